@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 from headergen.checks.sign_off import sign_off
 from headergen.model import Bend, Draft, Header, MeshRef, PlanError
 from headergen.model.study import CaseFigures, CaseResult, SpecChange, Study, StudyCase
-from headergen.pipeline import Checked, check, paths_to_find, with_found_paths
+from headergen.pipeline import Checked, check
+from headergen.routing import paths_to_find, with_found_paths
 from headergen.shop.stage import shop_of
 from headergen.solve.effort import Effort
 from headergen.spec.complaint import SpecError, Trouble

@@ -28,11 +28,12 @@ MAY_IMPORT = {
     "show": NOUNS | {"geometry"},
     "outputs": NOUNS | {"words", "geometry", "parts", "show"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop", "hand", "built"},
+    "routing": NOUNS | {"words", "geometry", "spec", "solve", "checks", "shop", "pipeline"},
     "script": NOUNS | {"parts", "pipeline", "solids"},
     "jobs": NOUNS | {"geometry", "store", "parts", "solids", "mock", "show", "outputs", "solve"},
     "build": NOUNS | {"checks", "pipeline", "jobs", "show", "outputs"},
-    "study": NOUNS | {"checks", "spec", "pipeline", "shop", "solve", "store", "jobs"},
-    "commands": NOUNS | {"words", "study", "store", "pipeline", "jobs", "build", "outputs", "spec", "solve"},
+    "study": NOUNS | {"checks", "spec", "pipeline", "routing", "shop", "solve", "store", "jobs"},
+    "commands": NOUNS | {"words", "study", "store", "pipeline", "routing", "jobs", "build", "outputs", "spec", "solve"},
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

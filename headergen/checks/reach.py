@@ -114,7 +114,7 @@ def _own_parts(header: Header) -> _Own:
 
 def _skin(header: Header, port: Port) -> Array:
     """(n, 3, 3) the outside of a placed transition, including the part in the plate."""
-    flange, tube = header.draft.flange_of(port), port.tube or header.draft.tube
+    flange, tube = header.draft.flange_of(port), header.draft.tube_at(port)
     local = skin_triangles(port.shape, tube, (transition_lead(flange, port), port.transition))
     local[..., 2] += seated_from(flange, port, tube)
     return np.asarray(local @ axes_matrix(port.frame) + np.array(port.frame.origin))

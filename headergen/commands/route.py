@@ -27,7 +27,7 @@ from headergen.commands.say import (
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
-    from headergen.pipeline import PathsToFind
+    from headergen.routing import PathsToFind
 
 PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for drawing several answers
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
@@ -143,7 +143,7 @@ def route(
     side by side in NAME_routed_alternatives.png, in equal frames from one camera.
     """
     begun = time.monotonic()
-    from headergen.pipeline import paths_to_find, paths_to_find_anew
+    from headergen.routing import paths_to_find, paths_to_find_anew
     from headergen.solve.effort import Effort
 
     effort = Effort(**options, **_shared(rounds, jobs), begun=begun)
@@ -186,7 +186,7 @@ def _shared(rounds: tuple[tuple[int, ...], ...], jobs: int | None) -> dict[str, 
 
 def _from_those_on_hand(spec: Path, wanted: PathsToFind) -> PathsToFind:
     """What is to be found, without bends that would have to be bought."""
-    from headergen.pipeline import from_those_on_hand
+    from headergen.routing import from_those_on_hand
 
     kept = from_those_on_hand(wanted)
     if kept is None:
@@ -211,7 +211,7 @@ def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
 
     from headergen.jobs import route as search
     from headergen.jobs.outcome import WorkError
-    from headergen.pipeline import say_so_far
+    from headergen.routing import say_so_far
     from headergen.words.say import capital
 
     console = Console(stderr=True)
@@ -232,7 +232,7 @@ def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
 
 
 def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[str, ...], bool]) -> None:
-    from headergen.pipeline import costs_of, table_of, with_found_paths
+    from headergen.routing import costs_of, table_of, with_found_paths
 
     effort, anew, count = asked
     seed = effort.seed
@@ -277,7 +277,7 @@ def _say_what_it_comes_to(wanted: PathsToFind, found: Any) -> None:
         return
     from headergen.outputs.report.helpful import help_line, help_title, say_nothing
     from headergen.outputs.report.records.help import help_record
-    from headergen.pipeline import what_they_come_to
+    from headergen.routing import what_they_come_to
 
     units = wanted.draft.units
     for record in map(help_record, what_they_come_to(wanted, found.answers[0])):
@@ -288,7 +288,7 @@ def _say_what_it_comes_to(wanted: PathsToFind, found: Any) -> None:
 def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
     """Draws several answers side by side; a single one is drawn by `build`, and after Ctrl-C nothing more is done."""
     from headergen.jobs.picture import picture_answers
-    from headergen.pipeline import captions
+    from headergen.routing import captions
 
     target = spec.with_name(f"{spec.stem}_routed_alternatives.png")
     not_made: NotMade = ()

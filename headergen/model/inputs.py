@@ -8,11 +8,12 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from headergen.model.built import RunAsBuilt
+from headergen.model.chassis import ChassisItem
 from headergen.model.fitted import Boss, Fitted, OutletBall, OutletBell, OutletRing, Plug, Tabs
 from headergen.model.hand import HandSettings
 from headergen.model.mock import MockSettings
 from headergen.model.opening import Bolt, OutletPlate, PortShape
-from headergen.model.path import Centreline, Frame, Plane, Step, Straight, Vec, Vec2
+from headergen.model.path import Frame, Plane, Step, Straight, Vec
 from headergen.model.shop import Bender, ShopSettings
 from headergen.model.side import Side
 from headergen.model.stock import Stock
@@ -269,104 +270,6 @@ def flange_name(name: str) -> str:
     return f"flange {name}" if name else "flange"
 
 
-MeshUnits = Literal["mm", "cm", "m", "in", "ft"]
-
-
-@dataclass(frozen=True)
-class PointPair:
-    """A point known both in a mesh file, in the file's own numbers, and on the engine."""
-
-    name: str
-    scan: Vec
-    engine: Vec
-
-
-@dataclass(frozen=True)
-class MeshRef:
-    """A mesh by name and content, without its arrays. `placement` is the frame of its own axes in engine axes.
-
-    Without `units` they are found when the mesh is read. `pairs`, if given, place it instead; each may be off by
-    `within`.
-    """
-
-    path: str
-    sha256: str
-    units: MeshUnits | None
-    placement: Frame
-    extent: float | None = None  # its largest dimension, as the user knows it, in millimetres
-    pairs: tuple[PointPair, ...] = ()
-    within: float = 0.0
-
-
-@dataclass(frozen=True)
-class Box:
-    frame: Frame  # origin at the centre
-    size: Vec
-
-
-@dataclass(frozen=True)
-class Cylinder:
-    """A solid cylinder with flat ends."""
-
-    start: Vec
-    end: Vec
-    diameter: float
-
-
-@dataclass(frozen=True)
-class TubeRun:
-    """A round tube or cable through points, with round ends and corners."""
-
-    points: tuple[Vec, ...]
-    diameter: float
-
-
-RoundTube = tuple[Centreline, float]  # with its outside diameter
-
-
-@dataclass(frozen=True)
-class HeaderRef:
-    """Another header, by its spec: its tubes and collectors must not be touched.
-
-    `tubes` are the round tubes it is measured as; they are set once its spec has been read.
-    """
-
-    path: str
-    sha256: str
-    tubes: tuple[RoundTube, ...] = ()
-
-
-@dataclass(frozen=True)
-class OtherPlate:
-    """A plate, tab or bracket of another header, which no spec has as an item of its own.
-
-    Its convex outline, counter-clockwise `corners` in the frame's x and y, is extruded along z. `on_head`: it is a
-    flange, beside which one of this header may stand edge to edge.
-    """
-
-    frame: Frame
-    corners: tuple[Vec2, ...]
-    thickness: float
-    on_head: bool = False
-
-
-Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef | OtherPlate
-
-
-@dataclass(frozen=True)
-class ChassisItem:
-    name: str
-    shape: Shape
-    clearance: float
-    role: Literal["obstacle", "enclosure", "surface"] = "obstacle"
-    free_from_flange: float = 0.0
-    flanges: tuple[str, ...] = ()  # names of the flanges seated on it, if not all are
-
-    def free_for(self, flange: str) -> float:
-        """The length over which tubes from the flange with this name may be near it."""
-        return self.free_from_flange if not self.flanges or flange in self.flanges else 0.0
-
-
 @dataclass(frozen=True)
 class Limits:
     min_straight: float
@@ -487,6 +390,10 @@ class Draft:
     def flange_of(self, port: Port) -> Flange:
         """The flange of a port. Raises StopIteration if the draft has no flange of that name."""
         return next(flange for flange in self.flanges if flange.name == port.flange)
+
+    def tube_at(self, port: Port) -> Tube:
+        """The tube that stands on a port: its own, or that of the header."""
+        return port.tube or self.tube
 
     def mock_mark(self, run: Run) -> str:
         """What the names of its parts in the fit mock begin with: P2 of primary 2, R1 of the run from collector 1."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from headergen.model.inputs import MeshUnits
+from headergen.model.chassis import MeshUnits
 from headergen.model.path import Vec
 
 SMALLEST_MESH, LARGEST_MESH = 100.0, 15_000.0  # mm; limits of the largest dimension of a vehicle part's model

@@ -30,7 +30,7 @@ def transition_name(port: int) -> str:
 
 
 def transition_seat(header: Header, port: Port) -> TransitionSeat:
-    flange, tube = header.draft.flange_of(port), port.tube or header.draft.tube
+    flange, tube = header.draft.flange_of(port), header.draft.tube_at(port)
     start = point_in(port.frame, (0.0, 0.0, seated_from(flange, port, tube)))
     lead = transition_lead(flange, port)
     return TransitionSeat(port, replace(port.frame, origin=start), lead, tube, f"{port.number}")

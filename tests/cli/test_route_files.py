@@ -16,7 +16,8 @@ from headergen.commands.say import FINDINGS, INTERRUPTED, UNREADABLE
 from headergen.geometry.curves.centreline import frame_at
 from headergen.jobs import route as search
 from headergen.model import Centreline, Draft
-from headergen.pipeline import check, paths_to_find, settle
+from headergen.pipeline import check, settle
+from headergen.routing import paths_to_find
 from headergen.solve.route import Routed
 from headergen.spec.routed import routed_text
 from headergen.words.say import say_length

@@ -33,9 +33,7 @@ class _Way:
 def _ways(header: Header) -> Iterator[_Way]:
     """From every port into its tube, and from every outlet that ends in a plate to its opening."""
     for port in header.draft.ports:
-        yield _Way(
-            f"port {port.number}", port.shape, port.tube or header.draft.tube, port.transition, port.frame.origin
-        )
+        yield _Way(f"port {port.number}", port.shape, header.draft.tube_at(port), port.transition, port.frame.origin)
     for mouth in mouths(header):
         plate, seat = mouth.collector.end, mouth.plate
         assert isinstance(plate, OutletPlate)

@@ -106,7 +106,7 @@ def _plate_rows(draft: Draft) -> Iterator[list[float]]:
         (left, low), (right, high) = bounds(plate.outline)
         middle = point_in(flange.frame, ((left + right) / 2, (low + high) / 2, plate.thickness / 2))
         sizes = ((right - left) / 2, (high - low) / 2, plate.thickness / 2)
-        wide = max((port.tube or draft.tube).radius for port in flange.ports)
+        wide = max(draft.tube_at(port).radius for port in flange.ports)
         free = plate.thickness + wide + 2 * draft.limits.between_tubes
         of = (draft.limits.between_tubes, 1.0, free + LEAVING)
         yield _row(BOX, replace(flange.frame, origin=middle), sizes, of, (-1, 0.0))

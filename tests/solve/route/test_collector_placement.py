@@ -12,7 +12,8 @@ from wanted import changed, job
 
 from headergen.geometry.frames import add, axes_matrix, determinant, subtract, tilted
 from headergen.model import Draft, Move
-from headergen.pipeline import check, with_found_paths
+from headergen.pipeline import check
+from headergen.routing import with_found_paths
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route import route

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from wanted import changed, job
 
 from headergen.model import Bend, CostWeights, Draft, NamedLine, Stock, StockBend, Straight
-from headergen.pipeline import costs_of
+from headergen.routing import costs_of
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.answer import Answer

@@ -9,7 +9,8 @@ import pytest
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.sides import footprint, side_joints
 from headergen.model import Bend, Straight
-from headergen.pipeline import check, paths_to_find, with_found_paths
+from headergen.pipeline import check
+from headergen.routing import paths_to_find, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Answer, route
 from headergen.solve.stages import stages_of

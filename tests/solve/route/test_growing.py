@@ -13,7 +13,8 @@ from wanted import changed, job
 from headergen.checks.measure import Meshes
 from headergen.geometry.curves.stepped import growth_places, step_length
 from headergen.model import Bend, Draft, Growth, Run, Straight
-from headergen.pipeline import check, paths_to_find, with_found_paths
+from headergen.pipeline import check
+from headergen.routing import paths_to_find, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Routed, route
 from headergen.solve.route.growing import NoRoomError, grown, without_growths

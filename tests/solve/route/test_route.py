@@ -15,7 +15,7 @@ from wanted import changed, job
 from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.model import Bend, Straight
-from headergen.pipeline import table_of
+from headergen.routing import table_of
 from headergen.solve.closing import close
 from headergen.solve.effort import Effort
 from headergen.solve.route import route

@@ -9,7 +9,7 @@ import pytest
 
 from headergen.geometry.curves.run import line_of
 from headergen.model import Draft, Straight
-from headergen.pipeline import paths_to_find
+from headergen.routing import paths_to_find
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.problem import length_range

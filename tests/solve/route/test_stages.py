@@ -9,7 +9,8 @@ import pytest
 from wanted import changed
 
 from headergen.model import Draft
-from headergen.pipeline import check, paths_to_find, paths_to_find_anew, with_found_paths
+from headergen.pipeline import check
+from headergen.routing import paths_to_find, paths_to_find_anew, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Answer, Found, Routed, route
 from headergen.solve.route.infeasibility import none_found

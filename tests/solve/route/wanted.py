@@ -6,7 +6,7 @@ from pathlib import Path
 
 from headergen.checks.measure import Meshes
 from headergen.model import Draft
-from headergen.pipeline import paths_to_find
+from headergen.routing import paths_to_find
 
 TWO = """\
 # Two into one; this comment stays.

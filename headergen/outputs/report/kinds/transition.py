@@ -50,7 +50,7 @@ class TransitionRecord(Record):
 def transition_records(header: Header) -> tuple[TransitionRecord, ...]:
     draft = header.draft
     of_ports = (
-        _record(port, transition_lead(draft.flange_of(port), port), port.tube or draft.tube, draft.limits.forming)
+        _record(port, transition_lead(draft.flange_of(port), port), draft.tube_at(port), draft.limits.forming)
         for port in draft.ports
         if port.transition
     )
