@@ -45,6 +45,7 @@ from headergen.model import (
     Plane,
     Plug,
     PortShape,
+    Routing,
     Run,
     RunAsBuilt,
     RunByHand,
@@ -239,6 +240,10 @@ WRONG: dict[str, Draft] = {
     "too round a port": shaped(PortShape("round", (42.6,))),
     "short straights": draft(LEAN, limits=limits(min_straight=95.0, port_straight=310.0, collector_straight=120.0)),
     "a bend in radians": draft([Straight(200.0), Bend(R(1.57), 63.5, 0.0), Straight(198.0)]),
+    "bends out of the range given": draft(
+        [Straight(100.0), Bend(R(12), 63.5, 0.0), Straight(80.0), Bend(R(95), 63.5, 0.0), Straight(100.0)],
+        routing=Routing(flattest=R(15), sharpest=R(90), bends_given=True),
+    ),
     "bend on bend": draft(RING, limits=limits(min_straight=40.0, bend_may_meet_bend=False)),
     "not parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (90.0, 400.0, 0.0), 38.0), 1.0),
     "parallel": along(NamedLine("rail", (60.0, 0.0, 0.0), (60.5, 400.0, 0.0), 38.0), 1.0),

@@ -180,7 +180,7 @@ def test_every_part_of_a_draft_is_printed_or_named() -> None:
 @pytest.mark.parametrize("collector", [True, False])
 def test_what_is_not_printed_is_named(demo_name: str, collector: bool) -> None:
     header = settled(demo_name)
-    said = list(differences(header, MockSettings(collector=collector), {run.name for run in header.runs}))
+    said = list(differences(header, MockSettings(collector=collector), {run.name for run in header.runs}, {}))
     for boss in header.draft.bosses:
         assert any(f"Boss {boss.name}" in each and "is not printed" in each for each in said)
     for each in header.draft.collectors:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from headergen.geometry.merge.design import merge_of
 from headergen.outputs.cad_script import cad_script
 from headergen.parts.table import parts_of
 from headergen.pipeline import settle
@@ -19,17 +20,22 @@ WALL, HEIGHT, LONG = 6.0, 33.0, 50.0  # mm: the wall, the rectangle's height, an
 PARTS = ("outlet divider main", "outlet transition main", "outlet plate main")
 
 
-def test_it_goes_from_the_plates_back_to_the_end_of_the_outlet() -> None:
+def test_it_goes_from_the_plates_back_through_transition_and_outlet() -> None:
+    """Its metal is a trapezium in the transition and a rectangle in the outlet, and at most as wide up to the plane;
+    it may stop short of the curved inside by a third of a millimetre."""
     header = settle(SPEC)
     solids: dict[str, Any] = named_solids(header, PARTS)
     assert set(solids) == set(PARTS)
     divider, transition, plate = (solids[name].wrapped for name in PARTS)
-    outlet = header.draft.collectors[0].outlet
-    assert outlet is not None
-    bore = outlet - 2 * header.draft.tube.wall
-    whole = WALL * LONG * (HEIGHT + bore) / 2  # a trapezium; it may stop short of the curved inside by a third of a mm
+    [collector] = header.draft.collectors
+    merge = merge_of(header.draft.tube, collector)
+    assert collector.outlet is not None
+    bore = collector.outlet - 2 * header.draft.tube.wall
+    trapezium, wide = WALL * LONG * (HEIGHT + bore) / 2, max(bore, header.draft.tube.outside_diameter)
     facts = measure(divider)
-    assert facts.valid and facts.closed and whole * 0.985 < facts.volume <= whole
+    assert facts.valid and facts.closed
+    assert (trapezium + WALL * bore * collector.outlet_length) * 0.985 < facts.volume
+    assert facts.volume < trapezium + WALL * wide * merge.end
     assert measure(shared(divider, transition)).volume < 1e-6
     assert measure(shared(divider, plate)).volume < 1e-6
     assert measure(fused([divider, plate])).shells == 1, "it stands against the plate, on the wall between its openings"
