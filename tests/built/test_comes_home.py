@@ -93,6 +93,7 @@ def test_two_hundred_half_built_runs_come_home_or_say_what_is_missing() -> None:
     assert found["home"] >= 140, found
 
 
+@pytest.mark.slow
 def test_some_half_built_runs_come_home() -> None:
     found = Counter([*map(from_the_flange, range(200, 212)), *map(to_a_held_end, range(300, 308))])
     assert found["home"] >= 12, found

@@ -144,6 +144,7 @@ def test_measured_pieces_and_joints_count_where_nothing_else_is_read() -> None:
     assert Rotation.from_matrix(axes).as_matrix() == pytest.approx(end.axes.as_matrix(), abs=1e-9)
 
 
+@pytest.mark.slow
 def test_a_tack_that_may_turn_is_turned_but_not_cut() -> None:
     """Its bend has its angle, and its face is square; what follows is free."""
     end = real(1)

@@ -58,6 +58,7 @@ def off(end: Ground, frame_z: Array, origin: Array, slide: float) -> tuple[float
     return float(np.linalg.norm(away)), math.degrees(math.acos(min(1.0, float(way @ frame_z))))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("held", [2, 3, 4, 5, 7])
 def test_a_tube_that_grows_comes_home(planned: tuple[Header, Shop, RunInPieces], held: int) -> None:
     header, shop, tube = planned

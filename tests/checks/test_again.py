@@ -66,7 +66,7 @@ def test_what_was_not_touched_is_taken_over_as_it_would_be_measured(spec: str) -
         assert told(whole) != told(before)
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["primary 1", "primary 2", "primary 3"])
 def test_what_stands_on_a_tube_goes_with_it(name: str) -> None:
     """Brackets between tubes, beside an item, and tools on bolts: all that a changed tube takes along or meets."""

@@ -116,7 +116,7 @@ def asked(survey: Survey, meshes: Meshes, gaps: tuple[Gap, ...]) -> tuple[Second
     return tuple(ask_second_opinion(survey.header, indices(survey, meshes), gaps))
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_methods_agree_on_random_headers(kind: str) -> None:
     """12 headers of each kind: two chassis gaps and one pair each; crossings and clear ones are among them."""
@@ -140,6 +140,7 @@ def said(gap: Gap, value: float) -> Gap:
     return replace(gap, value=value, smallest=None if gap.smallest is None else value)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_false_gap_is_found_out(kind: str) -> None:
     """A clear gap reported 2 mm too large or too small, and a crossing reported as clear."""

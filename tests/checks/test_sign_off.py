@@ -77,7 +77,7 @@ OTHER = {
 }
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("changes", [MOVED, OTHER], ids=["moved", "otherwise"])
 def test_what_differs_is_said_in_words(changes: dict[str, tuple[str, str]], facts: SignOff, tmp_path: Path) -> None:
     checked = check(spec_with(tmp_path, *((old, new) for old, (new, _) in changes.items())))

@@ -114,6 +114,7 @@ def test_check_prints_and_makes_nothing(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_check_prints_the_tables_of_the_bench_where_asked() -> None:
     """Without --table there are none; with it, each step of a path stands as it is written, and its pieces."""
     assert "Clocking" not in invoke("check", BOGBEAN).stdout
@@ -126,6 +127,7 @@ def test_check_prints_the_tables_of_the_bench_where_asked() -> None:
     assert "698.0" in done.stdout  # 700.0 less the setback of 2 mm, which is not cut
 
 
+@pytest.mark.slow
 def test_check_says_what_build_warns_of_or_that_it_did_not_look() -> None:
     """Two tubes of the guide to steps close too rarely by hand. A check without its bench says that it did not check
     that; with it, it warns as `build` does."""

@@ -73,6 +73,7 @@ def test_every_file_that_is_read_is_accounted_for(job: Path) -> None:
         assert sha == hashlib.sha256(path.read_bytes()).hexdigest()
 
 
+@pytest.mark.slow
 def test_a_change_in_any_of_them_makes_the_result_an_old_one(job: Path) -> None:
     old, run = "was made from another state of this spec", CliRunner()
     target = job.parent / "out" / "spec"

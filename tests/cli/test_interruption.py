@@ -107,7 +107,7 @@ def test_between_the_two_renames_the_next_run_puts_the_old_result_back(job: tupl
     assert is_whole(target) and [path.name for path in (folder / "out").iterdir()] == ["job"]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
 @pytest.mark.parametrize("ignored_by_the_starter", [False, True])
 def test_interrupt_is_answered_while_a_child_never_ends(

@@ -30,6 +30,7 @@ def unread(*words: object, unbuffered: str = "") -> subprocess.CompletedProcess[
         os.close(writer)
 
 
+@pytest.mark.slow
 def test_what_a_command_makes_is_made_though_nobody_reads_its_lines(tmp_path: Path) -> None:
     done = unread("correct", spec(tmp_path))
     assert (done.returncode, done.stderr) == (0, b"")
@@ -37,6 +38,7 @@ def test_what_a_command_makes_is_made_though_nobody_reads_its_lines(tmp_path: Pa
     assert made == {"half_as_built.yaml", "half_correction.pdf", "half_record.json"}
 
 
+@pytest.mark.slow
 def test_the_exit_code_is_that_of_the_work() -> None:
     done = unread("check", ROOT / "tests" / "bad_demo" / "ten_troubles.yaml", unbuffered="1")
     assert (done.returncode, done.stderr) == (1, b"")

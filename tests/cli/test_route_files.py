@@ -33,6 +33,7 @@ def spec_in(folder: Path) -> Path:
     return spec
 
 
+@pytest.mark.slow
 def test_ctrl_c_keeps_the_best_so_far(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec, find = spec_in(tmp_path), search.find_paths
 
@@ -227,6 +228,7 @@ straights:
 """
 
 
+@pytest.mark.slow
 def test_count_keeps_to_the_bends_on_hand_and_stands_in_the_top_line(tmp_path: Path) -> None:
     spec = spec_in(tmp_path)
     spec.write_text(spec.read_text(encoding="utf-8").replace("tube:", "stock: shelf.yaml\ntube:", 1), encoding="utf-8")
@@ -240,6 +242,7 @@ def test_count_keeps_to_the_bends_on_hand_and_stands_in_the_top_line(tmp_path: P
     assert refused.exit_code == 2 and "--count needs a stock list that counts bends" in refused.output
 
 
+@pytest.mark.slow
 def test_ctrl_c_in_a_later_search_leaves_a_command_that_repeats_what_is_there(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -95,6 +95,7 @@ def rows(folder: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+@pytest.mark.slow
 def test_each_case_is_a_spec_that_builds_and_a_row(folder: Path, searches: Searches) -> None:
     (folder / "s.yaml").write_text(GRID, encoding="utf-8")
     done = called("study", "s.yaml", cwd=folder)

@@ -83,6 +83,7 @@ def test_an_interrupt_ends_it(tmp_path: Path) -> None:
     assert [each.name for each in tmp_path.iterdir()] == ["ten.yaml"]
 
 
+@pytest.mark.slow
 def test_a_file_is_told_by_its_content(tmp_path: Path) -> None:
     path = tmp_path / "a.yaml"
     path.write_text("one", encoding="utf-8")

@@ -47,6 +47,7 @@ def test_a_chain_lies_on_the_centreline() -> None:
             assert place_in(tube.chain, k, into) == pytest.approx(frame_at(tube.line, float(at))[0], abs=1e-6)
 
 
+@pytest.mark.slow
 def test_turn_and_slide_answer_a_small_error_as_builds_do() -> None:
     """Of each error of each link, closed in the middle: what a build with a little of it needs."""
     hand, small = HandSettings(turn=1.0), 1e-4

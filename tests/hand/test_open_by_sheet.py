@@ -50,6 +50,7 @@ def off_the_bore(run: Any, end: Pose) -> Array:
     return np.concatenate([place[:, :2], way[:, :2]], axis=1)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", ["bogbean", "glasswort_left"])
 def test_the_sheet_says_how_far_such_tubes_miss_sideways(name: str) -> None:
     """The place along the tube is no miss: what is over is cut off."""

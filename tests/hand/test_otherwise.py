@@ -93,6 +93,7 @@ def test_a_slip_so_much_longer_is_enough_and_no_less(which: int) -> None:
     assert np.mean(closes(data, slid(run, LEAST + found.slip_longer - 2.0), COUNT, 1)) < NINE_IN_TEN + 0.01
 
 
+@pytest.mark.slow
 def test_the_straight_made_to_measure_lies_between_two_tacked_ends() -> None:
     found, data, run = offered(0)
     straight = found.straight
@@ -112,6 +113,7 @@ def test_the_straight_made_to_measure_lies_between_two_tacked_ends() -> None:
     assert straight.mitre == pytest.approx(np.quantile(np.arccos(sharper), 0.9) / 2, rel=0.06)
 
 
+@pytest.mark.slow
 def test_a_run_has_offers_where_no_joint_closes_in_nine_of_ten_builds() -> None:
     """With a careless hand; with a careful one there is none."""
     text = (SPECS / "guide_as_built.yaml").read_text(encoding="utf-8")
@@ -139,6 +141,7 @@ def test_offers_are_wherever_a_run_is_said_to_close_rarely(careless: Careless, n
         assert offer in said[name]
 
 
+@pytest.mark.slow
 def test_a_joint_without_room_closes_as_often_as_builds_by_the_sheet() -> None:
     """Of a demo's best joint, as if no torch reached it: said with the share that it has."""
     tubes, data = planned("bogbean")

@@ -63,6 +63,7 @@ def test_pieces_and_turns_lead_to_the_bore() -> None:
             assert abs(off - straight) <= begins + 1e-6
 
 
+@pytest.mark.slow
 def test_no_sheet_promises_that_a_tube_welded_open_drops_in() -> None:
     for name in DEMOS:
         for run in shop_json(name)["runs"]:

@@ -27,7 +27,7 @@ def benches(name: str) -> tuple[Header, Shop, Shop, ByHand]:
     return result.header, shop, with_spare(result.header, shop, found), found
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
 def test_spare_is_left_on_at_the_closing_joint_and_at_the_collector_end(name: str) -> None:
     _, before, after, found = benches(name)
@@ -49,6 +49,7 @@ def test_spare_is_left_on_at_the_closing_joint_and_at_the_collector_end(name: st
         assert sawn - old == pytest.approx(closing.joint_spare + closing.end_spare)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", DEMOS)
 def test_what_was_cut_from_stock_still_fits_there(name: str) -> None:
     header, before, after, _ = benches(name)

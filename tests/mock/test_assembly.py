@@ -238,6 +238,7 @@ def _meant(part: MockPart, other: MockPart, near: Frame) -> bool:
     return float(np.linalg.norm(spigot - socket)) < 1e-3
 
 
+@pytest.mark.slow
 def test_a_wrong_neighbour_overlaps_as_a_solid(demo: Demo) -> None:
     """The same in three dimensions for one socket and every spigot: pushed home, the wrong one is in the wall."""
     header, mock = demo("bogbean")

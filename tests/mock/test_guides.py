@@ -165,6 +165,7 @@ def test_a_guide_prints_without_support(name: str, demo: Demo) -> None:
         assert starts_in_mid_air(part.mesh) == [], part.name
 
 
+@pytest.mark.slow
 def test_guides_are_made_when_asked_for(demo: Demo) -> None:
     header, without = demo("bogbean")
     assert without.guides == without.cuts == ()

@@ -62,6 +62,7 @@ def held_by(part: MockPart, header: Header) -> list[Bolt]:
     ]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("demo_name", DEMOS)
 def test_no_plate_of_a_demo_hangs_on_one_bolt(demo_name: str) -> None:
     """Counted on the meshes, and not taken from what the code calls shared."""
@@ -115,6 +116,7 @@ def widest_bridge(mesh_solid: Manifold, height: float) -> float:
     return 2 * low
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("lean", [50.0, 45.0, 30.0])
 def test_shared_ears_print_without_support(lean: float) -> None:
     """Nothing begins in the air, no level roof is 8 mm wide, and all else leans no more than the printer manages."""
@@ -135,6 +137,7 @@ def test_shared_ears_print_without_support(lean: float) -> None:
         assert steep.max(initial=0.0) < math.sin(math.radians(lean) + 0.02), part.name
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(5))
 def test_plates_of_random_flanges_share_their_bolts(seed: int) -> None:
     """One bolt between each two ports and a bed for one port: all plates that have a bolt on each side hang on both."""

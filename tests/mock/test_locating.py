@@ -44,6 +44,7 @@ def crossover() -> Header:
     return settle(Path(__file__).parents[2] / "specs" / "guide_crossover.yaml")
 
 
+@pytest.mark.slow
 def test_the_tubes_of_a_y_go_through_slots() -> None:
     """Solid against solid: no leaning tube touches a plate, and in any direction it moves half a millimetre at most."""
     header = crossover()

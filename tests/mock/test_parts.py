@@ -113,7 +113,7 @@ def test_walls_keep_what_they_are_to(name: str, demo: Demo) -> None:
             assert part.smallest_section > (0.9 if part.sockets else 0.5) * ring * 0.95, part.name
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize(("lean", "supported"), [(50.0, False), (30.0, True)])
 def test_support_inside_is_said(demo: Demo, lean: float, supported: bool) -> None:
     """Bores close at 45° under a spigot: a printer that manages 30° needs support in each, and the list says so."""
@@ -166,7 +166,7 @@ def test_what_the_bed_has_no_room_for(demo: Demo) -> None:
         pack([(part.name, part.mesh) for part in mock.parts], (220.0, 220.0, 240.0))
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("height", [120.0, 250.0, 400.0])
 def test_straights_are_divided_for_height_only(demo: Demo, height: float) -> None:
     header, _ = demo("bogbean")

@@ -81,6 +81,7 @@ def test_its_outside_is_the_collectors(name: str) -> None:
             assert max(ends) == pytest.approx(merge_of(header.draft.tube, collector).end, abs=1e-3)
 
 
+@pytest.mark.slow
 def test_it_goes_on_in_one_way_only(name: str) -> None:
     """At home it shares no room with any part, its tubes stop on it, and one bore further round it does not go on."""
     header, mock = collected(name)
@@ -115,6 +116,7 @@ def test_its_spigots_go_into_the_steel(name: str) -> None:
                 assert (solid ^ manifold(tight)).volume() < MISSED, (part.name, line.run)
 
 
+@pytest.mark.slow
 def test_it_prints_without_support(name: str) -> None:
     _, mock = collected(name)
     assert mock.collectors

@@ -133,6 +133,7 @@ def test_its_spigots_go_into_the_steel(which: str) -> None:
         assert (solid ^ manifold(tight)).volume() < MISSED, bore.run
 
 
+@pytest.mark.slow
 def test_it_prints_without_support() -> None:
     _, mock = printed()
     assert [part.name for part in mock.collectors] == ["C1", "C2", "C3.1", "C3.2"]

@@ -72,7 +72,7 @@ def steel_of(header: Header, port: Port) -> trimesh.Trimesh:
     return trimesh.Trimesh([v.toTuple() for v in vertices], faces)
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 @pytest.mark.parametrize("with_flange", [True, False])
 def test_a_transition_is_printed_as_it_is(shape: PortShape, with_flange: bool) -> None:
@@ -114,7 +114,7 @@ def test_no_ledge_is_where_a_transition_ends(shape: PortShape) -> None:
     assert not ((heights > -4.9) & (heights < begins.tube + 5.0)).any()
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 def test_a_spigot_goes_into_a_transition(shape: PortShape) -> None:
     """Where the first joint stands at its end: nothing of the next part is in the way of the printed socket, nor of

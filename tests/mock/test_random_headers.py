@@ -35,7 +35,7 @@ def assert_printable(seed: int) -> None:
         assert assert_letters_are_whole(plate) == plate.letters, (seed, plate.part.name)
 
 
-@pytest.mark.quick(2)
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_random_header_prints(seed: int) -> None:
     assert_printable(seed)

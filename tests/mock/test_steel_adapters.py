@@ -143,6 +143,7 @@ def test_a_joint_that_is_not_printed_has_no_adapter_and_is_not_free(adapted: tup
     assert any(note.startswith("Joint 6 of primary 3 (") and "is not free to turn" in note for note in mock.notes)
 
 
+@pytest.mark.slow
 def test_an_adapter_that_bears_much_has_three_lines() -> None:
     """With 300 g more on the end of primary 1 its first adapter would be a thin neck with two; the last one would not.
     Three lines round the same core hold a quarter more plastic at the least."""

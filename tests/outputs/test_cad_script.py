@@ -113,6 +113,7 @@ def of_collector(tube: Tube, collector: Collector) -> Header:
     return Header(draft(tube=tube, collectors=(collector,)), (), ())
 
 
+@pytest.mark.slow
 def test_spikes_of_uneven_merges_and_tapered_outlets_without_headergen(tmp_path: Path) -> None:
     """A grid of welded tubes with its spike, a merge of revolution whose outlet widens, with its spike, and one whose
     faces meet only within the tolerance by which its tubes were fused."""

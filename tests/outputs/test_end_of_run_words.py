@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
+
 from headergen.model import Header, Shop
 from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.by_hand import said_of_chances, said_of_run
@@ -13,6 +15,7 @@ from headergen.pipeline import bench, check
 from tests.checks.test_sign_off import with_a_tail
 
 
+@pytest.mark.slow
 def test_words_of_a_tail(tmp_path: Path) -> None:
     checked = check(with_a_tail(tmp_path))
     header: Header = checked.result.header

@@ -93,6 +93,7 @@ def test_a_tube_that_leans_is_drawn_by_the_bevel(angle: int, toward: int, tmp_pa
     assert np.abs(drawn_end(PaperTube(**{**vars(tube), "leans": (0.0, 0.0)})) - wanted).max() > 10.0
 
 
+@pytest.mark.slow
 def test_each_page_of_a_tube_says_its_own_size(job: Job) -> None:
     """At its foot; pages for all tubes name all sizes."""
     pages = [page.extract_text() for page in pypdf.PdfReader(job[1]["sheets"]).pages]

@@ -60,6 +60,7 @@ def test_with_the_limit_a_check_judges_by_it(tmp_path: Path) -> None:
     assert all(finding.level == "error" and "nine of ten builds leave" in finding.message for finding in found)
 
 
+@pytest.mark.slow
 def test_a_gap_that_is_not_asked_for_is_no_finding() -> None:
     result, by_hand = checked()
     assert list(nine_in_ten(result.header.draft, by_hand)) == []

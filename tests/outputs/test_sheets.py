@@ -113,6 +113,7 @@ def test_every_page_says_the_job_and_its_place(sheets: list[Any]) -> None:
         assert min(letters_of(page)) >= 10.99, "11 points at least"
 
 
+@pytest.mark.slow
 def test_every_page_of_a_tube_says_which(sheets: list[Any], checked: Checked) -> None:
     """From the page with its name to the one before the next tube's; pages for all tubes name none."""
     heads = [page.extract_text().split("2026-03-14", 1)[1].splitlines()[0] for page in sheets]
@@ -424,6 +425,7 @@ def large_words(pages: Iterable[Any]) -> set[str]:
     return found
 
 
+@pytest.mark.slow
 def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> None:
     """Saw lines, chords, what is left on, turns, arcs and levels of a tube stand on its pages in 16 points."""
     large = large_words(sheets)

@@ -217,6 +217,7 @@ def test_a_joint_is_on_one_screen_without_scrolling(
             assert small == []
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
 def test_a_first_piece_that_leans_is_on_one_screen_too(
     browser: Any, job: Job, tmp_path: Path, size: tuple[int, int]
@@ -304,6 +305,7 @@ def test_the_screen_is_kept_awake_as_long_as_the_switch_says(browser: Any, page_
         assert page.evaluate("window.asked") == [], "the switch stays as it was left"
 
 
+@pytest.mark.slow
 def test_a_browser_that_cannot_keep_awake_is_said(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE) as page:
         page.add_init_script("delete Navigator.prototype.wakeLock")

@@ -24,6 +24,7 @@ def states(tmp_path_factory: pytest.TempPathFactory) -> list[WatchedState]:
     return [WatchedState(k + 1, said[k], lambda k=k: page_of(path, checked, k + 1, said[k])) for k in range(2)]  # type: ignore[misc]
 
 
+@pytest.mark.slow
 def test_it_follows_with_the_camera_where_it_was(browser: Any, states: list[WatchedState]) -> None:
     board = Board()
     board.show(states[0])

@@ -79,7 +79,7 @@ def refuse_unsound(made: Made, folder: Path) -> None:
         assert in_both < 1.0, "the spike lies against the tubes and in none of them"
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(shared(seed), tmp_path)
@@ -130,6 +130,7 @@ def test_bores_walls_and_ends_are_where_the_spec_puts_them(count: int, outlet: f
     assert sorted({round(r, 3) for r in rim}) == [round(outlet / 2 - 1.5, 3), round(outlet / 2, 3)]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(4))
 def test_envelopes_hold_places_all_over_the_skin(seed: int) -> None:
     """Set up in its place without the kernel; its meshes, asked for 0.05 mm, may stand out by twice that."""
@@ -143,6 +144,7 @@ def test_envelopes_hold_places_all_over_the_skin(seed: int) -> None:
     assert np.min([piece.skin(places)[0] for piece in pieces], axis=0).max() < 2 * CHORD
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(8))
 def test_the_envelope_that_is_checked_holds_the_whole_merge(seed: int) -> None:
     refuse_what_stands_out(shared(seed))

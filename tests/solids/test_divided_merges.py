@@ -102,6 +102,7 @@ def flooded(seed: int, pitch: float) -> None:
     assert {flood.at(each @ turned) for each in ends} == set(gases), "and both reach the outlet"
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("count", [2, 4])
 def test_the_two_gases_never_meet(count: int) -> None:
     seed = next(seed for seed in EVEN if len(random_collector(seed)[1].bores) == count)

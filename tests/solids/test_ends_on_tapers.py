@@ -48,7 +48,7 @@ def test_metal_of_a_ring_with_a_conical_bore(ends: float) -> None:
     assert measure(end_solid(RING, merge_of(TUBE, tapered(ends)), "ring")).volume == pytest.approx(volume, rel=1e-9)
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @ENDS
 @pytest.mark.parametrize("ball", [False, True])
 def test_what_is_on_it_shares_no_metal_with_it_and_stands_against_it(ends: float, ball: bool) -> None:

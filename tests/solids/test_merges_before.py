@@ -35,6 +35,7 @@ def refuse_other(name: str) -> None:
             assert made["stl"] == was["stl"], part
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("name", CASES[:FIRST])
 def test_a_merge_is_as_it_was(name: str) -> None:
     refuse_other(name)

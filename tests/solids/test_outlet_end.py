@@ -85,7 +85,7 @@ def test_bolts_stand_on_their_circle_behind_the_ring() -> None:
 RING = "{ring: {outside_diameter: 110, thickness: 9, bolts: 3, bolt_circle: 92, hole: 9, turn: 15}}"
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("end", [RING, "{bell: {inside_diameter: 64, length: 40}}"], ids=["ring", "bell"])
 def test_it_goes_on_a_whole_header(end: str, tmp_path: Path) -> None:
     """Made, named, in nobody's metal, measured against the chassis, and written as it was read."""

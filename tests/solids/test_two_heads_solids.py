@@ -33,6 +33,7 @@ def both(folder: Path) -> dict[str, MadeSolid]:
     return parts_in(folder / "both", both_text())
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("number", NAMES)
 def test_each_half_is_made_as_it_is_alone(number: int, both: dict[str, MadeSolid], folder: Path) -> None:
     """Volume, centre and mesh of every part; a drawing of each plate with the same contours."""

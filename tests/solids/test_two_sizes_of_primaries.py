@@ -57,6 +57,7 @@ def test_every_bore_is_of_the_tube_that_arrives(header: Header) -> None:
     assert [tube.outer for tube in merge.tubes] == pytest.approx([each.inner + WALL for each in merge.tubes])
 
 
+@pytest.mark.slow
 def test_the_sleeves_of_the_made_collector_take_these_tubes(header: Header) -> None:
     """The mesh at each mouth: two circles about the bore, of the tube with its clearance, and of that with the wall."""
     [collector] = header.draft.collectors

@@ -98,7 +98,7 @@ def only_miss(header: Header) -> Miss:
     return header.misses[0]
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("part", range(5))
 def test_the_nearest_length_that_works(part: int) -> None:
     """50 in five parts."""

@@ -148,7 +148,7 @@ def keeps_its_promises(spec: Path, known: Result | None = None) -> tuple[int, in
     return len(short), count
 
 
-@pytest.mark.quick(1)
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 9])
 def test_a_change_gives_the_gap_it_promised(seed: int, tmp_path: Path) -> None:
     short, _ = keeps_its_promises(planted(seed, tmp_path))

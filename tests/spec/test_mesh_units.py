@@ -70,6 +70,7 @@ def on_terminal(made: Result) -> str:
     return captured.get()
 
 
+@pytest.mark.slow
 def test_no_unit_is_ever_told_wrong(tmp_path: Path) -> None:
     """Boxes of 0.2 to 8 m near the header, in each unit: told right or asked, and told where only one is possible."""
     dice = np.random.default_rng(5)

@@ -69,6 +69,7 @@ def limited(folder: Path, *bends: StockBend) -> Draft:
     return replace(job(folder)[1], stock=kept_to_count(Stock(bends, ())))
 
 
+@pytest.mark.slow
 def test_a_search_prefers_what_can_be_cut_from_the_bends_on_hand(tmp_path: Path) -> None:
     shelf = bend(60, 3), bend(30, 2)
     free = next(islice(search(problem_of(limited(tmp_path, bend(180, None)), {}), 0), 30, None)).best

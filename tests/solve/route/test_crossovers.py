@@ -47,6 +47,7 @@ def test_a_crossover_with_its_ends_in_line_is_straight(tmp_path: Path) -> None:
     assert run.steps == (Straight(260.0),) and rounds == 0, "260 between the axes; no search"
 
 
+@pytest.mark.slow
 def test_ends_that_are_not_in_line(tmp_path: Path) -> None:
     """60 mm farther along the run that it joins: by bends, square to both runs, and clear of what else is there."""
     joins = "joins: {run: right, at: 150, along: [0, -1, 0]}"
@@ -63,6 +64,7 @@ def test_ends_that_are_not_in_line(tmp_path: Path) -> None:
     assert min(first.length, last.length) > 22.5, "past the other tube's skin"
 
 
+@pytest.mark.slow
 def test_what_it_stands_on_is_found_first_and_is_straight_there(tmp_path: Path) -> None:
     start = GUIDE.index("  left: [{straight: 300}")
     old = GUIDE[start : GUIDE.index("  right: [{straight: 300}")]

@@ -145,6 +145,7 @@ def test_the_hardest_place_and_a_relief_are_named(tmp_path: Path) -> None:
     assert route(tighter, meshes, Effort(rounds=30)).answers  # the relaxation holds when asked for by itself
 
 
+@pytest.mark.slow
 def test_the_item_in_the_way_is_named_with_what_is_missing(tmp_path: Path) -> None:
     """A wall across the whole way: every try crosses it, by the exact measures."""
     wall = "chassis:\n  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"

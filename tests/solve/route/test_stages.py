@@ -126,6 +126,7 @@ def test_secondaries_are_found_equally_long_and_clear(twins: Path) -> None:
     assert "  one:            # to be found\n    - {straight: " in twins.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_primaries_secondaries_and_a_run_one_after_the_other(tmp_path: Path) -> None:
     """By the command; its top line repeats the file, byte by byte."""
     path = job(tmp_path, PAIR)
@@ -139,6 +140,7 @@ def test_primaries_secondaries_and_a_run_one_after_the_other(tmp_path: Path) -> 
     assert not [each for each in check(made).result.findings if each.level == "error"]
 
 
+@pytest.mark.slow
 def test_a_known_path_is_found_again_beside_its_twin(twins: Path) -> None:
     """One of two found secondaries is taken out: the other one gives its length."""
     draft = paths_to_find_anew(twins, ["two"])
@@ -150,6 +152,7 @@ def test_a_known_path_is_found_again_beside_its_twin(twins: Path) -> None:
     assert by_name["secondary two"] == pytest.approx(by_name["secondary one"], abs=draft.draft.length.tolerance)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("key", ["two", "tail", "last", "3"])
 def test_only_takes_tubes_from_outlets_too(twins: Path, tmp_path: Path, key: str) -> None:
     path = job(tmp_path, twins.read_text(encoding="utf-8"))
@@ -165,6 +168,7 @@ def test_a_tube_that_is_not_there(tmp_path: Path) -> None:
         paths_to_find_anew(path, ["three"])
 
 
+@pytest.mark.slow
 def test_what_stays_without_way_is_told_with_what_was_found(tmp_path: Path) -> None:
     """A wall between the outlet and the place of the run."""
     wall = "  - {name: wall, box: {center: [-560, 250, 0], size: [20, 3000, 3000]}, clearance: 10}\n"

@@ -168,6 +168,7 @@ def test_straights_that_joints_need_are_tried_shorter_and_a_written_0_is_meant(t
     assert not [each for each in relaxations_of(written) if each.name == "straight"]
 
 
+@pytest.mark.slow
 def test_a_bend_out_of_range_is_among_what_the_nearest_try_misses(tmp_path: Path) -> None:
     _, draft, meshes = job(tmp_path, changed(beside(WALL), ("route: {", "route: {bends: {min: 60, max: 75}, ")))
     found = route(draft, meshes, Effort(rounds=8))
