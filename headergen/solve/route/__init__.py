@@ -241,7 +241,7 @@ def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
     for_changes = for_rounding if effort.relax or effort.seconds < LONG else max(for_rounding, FOR_CHANGES)
     found, before = Found(), effort.now()
-    for found in search(problem, effort.seed, effort.stream):
+    for found in search(problem, effort.seed, effort.stream, WORTH_SHOWING if effort.answers > 1 else 1.0):
         watch(found)
         now = effort.now()
         if found.rounds >= (math.inf if effort.rounds is None else effort.rounds):

@@ -72,7 +72,8 @@ class Found:
     tried: set[tuple[int, ...]] = field(default_factory=set)
     rerouted: Counter[tuple[int, int, int]] = field(default_factory=Counter)  # tries, by cost and pair of tubes
     idle: int = 0  # rounds since the best answer became cheaper
-    waiting: list[Priced] = field(default_factory=list)  # dearer than the best answer and not checked yet
+    waiting: list[Priced] = field(default_factory=list)  # dearer than is of interest, and not checked yet
+    worth: float = 1.0  # times the best answer's cost, up to which others are of interest
 
     @property
     def is_settled(self) -> bool:
@@ -81,20 +82,21 @@ class Found:
 
     @property
     def dearest(self) -> float:
-        """What a layout may cost to be checked at once: less than the best answer, anything until there are some."""
-        return self.answers[0].cost if len(self.answers) > 1 else np.inf
+        """What a layout may cost to be checked at once: `worth` times the best answer, anything until there are some."""
+        return self.worth * self.answers[0].cost if len(self.answers) > 1 else np.inf
 
     @property
     def best(self) -> Answer | None:
         return self.answers[0] if self.answers else None
 
 
-def search(problem: RouteProblem, seed: int, stream: int = 0) -> Iterator[Found]:
+def search(problem: RouteProblem, seed: int, stream: int = 0, worth: float = 1.0) -> Iterator[Found]:
     """Better and better answers: the same object, yielded after every round. It ends only with its reader.
 
-    Searches of one seed with other `stream`s differ, so that several processes can share the work.
+    Searches of one seed with other `stream`s differ, so that several processes can share the work. Where answers are to
+    choose from, those that cost up to `worth` times the best are sought too, which takes longer.
     """
-    found, chance = Found(), np.random.default_rng((seed, stream) if stream else seed)
+    found, chance = Found(worth=worth), np.random.default_rng((seed, stream) if stream else seed)
     cheapest = np.inf
     for _ in _search(problem, found, chance):
         found.rounds += 1
@@ -154,7 +156,7 @@ def _others_checked(problem: RouteProblem, found: Found) -> Iterator[None]:
     waiting, found.waiting = found.waiting, []
     judged = 0
     for priced in waiting:
-        if judged == OTHERS:
+        if judged >= OTHERS and priced.cost >= found.dearest:
             return
         if not any(are_alike(problem, other.layout, priced.layout) for other in found.answers):
             _checked(problem, found, priced)

@@ -215,9 +215,9 @@ def test_the_table_of_an_answer_adds_up(tmp_path: Path) -> None:
     head, *rows, last = costs_of([answer])
     assert head.startswith("cost in degrees of bend") and rows[1].split() == [
         "bends",
-        "30",
+        f"{CostWeights().bend:g}",
         str(answer.bends),
-        str(30 * answer.bends),
+        f"{CostWeights().bend * answer.bends:g}",
     ]
     assert sum(float(row.split()[-1]) for row in rows) == pytest.approx(
         float(last.split()[-1]), abs=0.5 * len(rows) + 0.5
