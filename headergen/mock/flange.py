@@ -14,12 +14,13 @@ from headergen.geometry.curves.centreline import cut_out, frame_at
 from headergen.geometry.frames import add, axes_matrix, dot, subtract
 from headergen.geometry.mesh.triangles import Points
 from headergen.geometry.mesh.tube import outer_skin
+from headergen.geometry.plate.lettering import Words, with_room
 from headergen.geometry.plate.outline import points_on, polygon
 from headergen.mock.beginning import Beginning, least_reach, outside
 from headergen.mock.cuts import EDGE, SOCKET_BOTTOM
 from headergen.mock.joint import FULL_RING, NOTCH_BEYOND, NOTCH_DEPTH, SIDES, JointFit, fins, joint_frame, socket
 from headergen.mock.lap import APART, Lap, ear, hollow, hollow_on_face, lap_at, neck, upper_round
-from headergen.mock.lettering import room_for, words_on_plate
+from headergen.mock.lettering import HAND, cut_words
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import inverse, placement, prism, seen_in, solid_of
 from headergen.mock.strength import sections_at
@@ -252,7 +253,8 @@ def _plate(
     flange, stubs, radius, settings = given
     reach, face = max(stub.begins.reach for stub in stubs.values()), min(WEB, flange.finished)
     thick = _thick(shape, reach, flange)
-    section = _web(name, shape, section, (thick, flange, reach))
+    words = _words(name, shape, (section, thick, face), (flange, stubs, radius))
+    section = _web(shape, section, words, (thick, flange, reach))
     holes = [CrossSection.circle(bolt.hole / 2, 48).translate(bolt.at) for bolt in shape.bolts]
     flat = [prism(section, -THROUGH, face)]
     if not thick.is_empty():
@@ -275,7 +277,7 @@ def _plate(
         for share in SECTIONS:
             frame = seen_in(flange.frame, joint_frame(stub.line, stub.end - share * stub.fit.length))
             stations.append((primary_name(port.number), frame, 0.0))
-    away += _letters(name, shape, (section, thick, face), (flange, stubs, radius))
+    away += [cut_words(each, face) for each in words]
     # the face of the plate and of its tubes in one cut
     solid = Manifold.batch_boolean([solid.trim_by_plane((0.0, 0.0, 1.0), 0.0), *away], OpType.Subtract)
     reaches = (frame_at(stubs[port.number].line, stubs[port.number].line.length)[0] for port in shape.ports)
@@ -291,14 +293,18 @@ def _plate(
     return MockPart(name, runs, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
 
 
-def _web(name: str, shape: PlateShape, plate: CrossSection, given: tuple[CrossSection, Flange, float]) -> CrossSection:
-    """What is printed of a plate: rings round its tubes, bars from tube to tube and from each bolt to the tubes that it
-    is nearest to, what is `thick`, and room for names. `given`: what is thick, the flange, the reach of its tubes."""
+def _web(
+    shape: PlateShape, plate: CrossSection, words: Sequence[Words], given: tuple[CrossSection, Flange, float]
+) -> CrossSection:
+    """What is printed of a plate: rings round its tubes, bars from tube to tube and from each bolt and name to the
+    tubes that it is nearest to, what is `thick`, and the metal of its names. `given`: what is thick, the flange, the
+    reach of its tubes."""
     thick, flange, reach = given
     ring, spots = reach + min(LEAST_RING, ring_width(flange, reach)), [spot_of(flange, port) for port in shape.ports]
     bars = [*pairwise(spots), *(bar for bolt in shape.bolts for bar in bars_from(bolt.at, spots, REACHES))]
-    words = [label(at, room_for(text)) for text, at in _wanted(name, shape, flange, reach)]
-    return open_web(plate, [Disc(spot, ring) for spot in spots], bars, [thick, *words])
+    names = [label(each.middle, (each.width + 2 * HAND.clear, each.height + 2 * HAND.clear)) for each in words]
+    bars += [bar for each in words for bar in bars_from(each.middle, spots, 1.0)]
+    return open_web(plate, [Disc(spot, ring) for spot in spots], bars, [thick, *names])
 
 
 def _thick(shape: PlateShape, reach: float, flange: Flange) -> CrossSection:
@@ -347,22 +353,22 @@ def _from_behind(stub: Stub, radius: float, beyond: float = 0.0) -> Centreline:
     return Centreline(part.run, segments)
 
 
-def _letters(
+def _words(
     name: str,
     shape: PlateShape,
     plate: tuple[CrossSection, CrossSection, float],
     given: tuple[Flange, Mapping[int, Stub], float],
-) -> list[Manifold]:
+) -> list[Words]:
     """Each primary's name below its tube, and the plate's name above the first, clear of tubes, notches and bolts.
 
-    `plate`: its section, what of it is thick, and the height of the face beside that.
+    `plate`: its whole section, what of it is thick, and the height of the face beside that.
     """
     (section, thick, face), (flange, stubs, radius) = plate, given
     holes = [_footprint(stubs[port.number], (flange, face), radius) for port in shape.ports]
     edge, *windows = sorted(section.to_polygons(), key=lambda corners: -float(np.ptp(corners)))
     holes += [_along(corners) for corners in (*windows, *thick.to_polygons())]
-    words = _wanted(name, shape, flange, max(stubs[port.number].begins.reach for port in shape.ports))
-    return words_on_plate(words, _along(edge), holes, face)
+    wanted = _wanted(name, shape, flange, max(stubs[port.number].begins.reach for port in shape.ports))
+    return list(with_room(wanted, _along(edge), holes, HAND))
 
 
 def _wanted(name: str, shape: PlateShape, flange: Flange, reach: float) -> list[tuple[str, Vec2]]:

@@ -6,14 +6,14 @@ A stroke is a row of bars, 1.4 mm wide at the surface and 0.6 mm deep: a 0.4 mm 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 import numpy as np
 from manifold3d import CrossSection, JoinType, Manifold, OpType
 
 from headergen.geometry.mesh.triangles import Points
-from headergen.geometry.plate.lettering import Hand, Words, with_room
+from headergen.geometry.plate.lettering import Hand, Words
 from headergen.mock.solid import prism
 
 HEIGHT = 7.0  # of a letter
@@ -107,25 +107,9 @@ def on_round(radius: float, bearing: float, at: float) -> Surface:
     return surface
 
 
-def words_on_plate(
-    wanted: Sequence[tuple[str, tuple[float, float]]], edge: Points, holes: Sequence[Points], face: float
-) -> list[Manifold]:
-    """The cutters of texts in a level face, each as near as there is room to where it belongs.
-
-    `edge` and `holes`: (n, 2) points along the outlines, at most a millimetre apart.
-    """
-    return [cut_words(each, face) for each in with_room(wanted, edge, holes, HAND)]
-
-
 def cut_words(words: Words, face: float) -> Manifold:
     """The cutter of a text that has its place in a level face."""
     return flat_letters(words.text, words.middle, face, words.height)
-
-
-def room_for(text: str) -> tuple[float, float]:
-    """Width and height of the face that the largest letters of a text need, with a millimetre to be placed in."""
-    height = HAND.heights[0]
-    return HAND.width * height * len(text) + 2 * HAND.clear + 1.0, height + 2 * HAND.clear + 1.0
 
 
 def flat_letters(text: str, middle: tuple[float, float], face: float, height: float) -> Manifold:

@@ -82,7 +82,7 @@ class Found:
 
     @property
     def dearest(self) -> float:
-        """What a layout may cost to be checked at once: `worth` times the best answer, anything until there are some."""
+        """What a layout may cost to be checked at once: `worth` times the best answer, or anything at first."""
         return self.worth * self.answers[0].cost if len(self.answers) > 1 else np.inf
 
     @property
