@@ -28,6 +28,7 @@ POINTER = 2.5  # mm wide and deep
 END_GAP = 0.4  # between the tip of a spigot and the bottom of its socket, so that the faces meet first
 NOTCH_DEPTH, NOTCH_BEYOND = RIB_LENGTH + END_GAP, 2.0  # of a socket's notches: from its face; beyond the tube's skin
 FULL_RING = RIB_LENGTH + END_GAP / 2  # of a socket, from its face, that is a full ring but for the notches
+TOE = 2.5  # mm in from the wall of a socket, and as much along it; its cutter leaves it a slope of 45°
 FIN_TURN = math.radians(50)  # from fin to fin of a socket, about
 CHAMFER = 0.8
 LEAST_BORE = 1.5  # radius; a thinner tube needs another method
@@ -145,14 +146,17 @@ def socket(fit: JointFit, radius: float, bore: float) -> Manifold:
 
 def fins(fit: JointFit, radius: float, width: float, low: float) -> Manifold:
     """What a socket has behind its full ring in the joint's axes: bars from the wall in to the spigot, between the
-    notches, so that each stands on the ring. `radius`: of the tube's outside; `low`: where they begin."""
+    notches, so that each stands on the ring, with toes below its tip, which stop an adapter. `radius`: of the tube's
+    outside; `low`: where they begin, if not with their toes."""
     turns = [0.0, *sorted(turn % (2 * math.pi) for turn in fit.rib_angles if turn), 2 * math.pi]
     places = []
     for before, after in pairwise(turns):
         count = max(1, round((after - before) / FIN_TURN))
         places += [before + (after - before) * (k + 0.5) / count for k in range(count)]
     bars = [bar(place, width / 2, fit.cavity - 0.5, radius + NOTCH_BEYOND) for place in places]
-    return prism(CrossSection.batch_boolean(bars, OpType.Add), low, 0.0)
+    toes = [bar(place, width / 2, fit.cavity - TOE, radius + NOTCH_BEYOND) for place in places]
+    below = prism(CrossSection.batch_boolean(toes, OpType.Add), min(low, -fit.depth - TOE), -fit.depth)
+    return prism(CrossSection.batch_boolean(bars, OpType.Add), low, 0.0) + below
 
 
 def degree_marks(radius: float) -> list[Manifold]:
