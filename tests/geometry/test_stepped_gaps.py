@@ -184,6 +184,7 @@ def test_gaps_of_stepped_tubes_are_those_of_their_sampled_skins(seed: int) -> No
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("start", range(100, 240, 20))
 def test_three_hundred_gaps_of_stepped_tubes(start: int) -> None:
     assert sum(check(seed) for seed in range(start, start + 20)) >= 45

@@ -135,6 +135,7 @@ finally:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.skipif(sys.platform == "win32", reason="resource is not there")
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_check_of_the_largest_scan_stays_below_2_gb(kind: str, tmp_path: Path) -> None:
