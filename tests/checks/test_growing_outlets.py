@@ -84,6 +84,7 @@ def corners(at: Array) -> Array:
     return np.array(found)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("number", range(BOXES))
 def test_its_gaps_are_those_of_its_sampled_skin(made: Result, number: int) -> None:
     run = made.header.run("secondary main")

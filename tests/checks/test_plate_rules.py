@@ -51,6 +51,7 @@ def test_a_transition_shorter_than_its_step(length: float, said: int) -> None:
         assert each.limit == pytest.approx(20 * math.sqrt(2) - 19.7, abs=0.05)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     ("degrees", "seat", "begins"), [(8.0, "socket", None), (40.0, "socket", 29.25), (8.0, "butt", 15.6)]
 )

@@ -72,6 +72,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return out / "pair"
 
 
+@pytest.mark.slow
 def test_every_file_is_in_the_manifest(folder: Path) -> None:
     manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
     made = {path.relative_to(folder).as_posix() for path in (folder / "mock").rglob("*") if path.is_file()}
@@ -88,6 +89,7 @@ def test_every_file_is_in_the_manifest(folder: Path) -> None:
     assert manifest["not_made"] == []
 
 
+@pytest.mark.slow
 def test_plates_hold_every_part_once(folder: Path) -> None:
     parts = {path.stem: path for path in (folder / "mock" / "parts").iterdir()}
     seen: list[str] = []

@@ -74,6 +74,7 @@ def is_that_of(found: tuple[Stretch, ...], at: np.ndarray, gap: np.ndarray, limi
     assert all(a.end < b.start for a, b in pairwise(found)), "in travel order, and apart"
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(15))
 def test_beside_a_box_as_by_fine_sampling(seed: int) -> None:
     rng = np.random.default_rng(seed)

@@ -178,6 +178,7 @@ def check(seed: int) -> int:
     return len(compared)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(4))
 def test_gaps_of_stepped_tubes_are_those_of_their_sampled_skins(seed: int) -> None:
     assert check(seed) >= 2

@@ -73,6 +73,7 @@ def test_in_a_box_of_many_triangles(looks: list[int]) -> None:
     assert sum(looks) < LOOKS * len(box)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(4))
 def test_feet_are_the_nearest_places(seed: int) -> None:
     """Against a measure of all triangles, of rough ground, with no slack; with slack, to within it."""

@@ -78,6 +78,7 @@ def test_closed_facing_out_and_within_its_volume_bounds(steps: tuple[Step, ...])
     assert low * (1 - 1e-9) <= volume <= high * (1 + 1e-9)
 
 
+@pytest.mark.quick(1)
 @every_path
 @every_error
 def test_vertices_on_the_surface_and_facets_within_the_chord_error(steps: tuple[Step, ...], chord_error: float) -> None:

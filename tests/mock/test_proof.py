@@ -69,6 +69,7 @@ def test_gaps_of_the_mock_are_those_of_the_header(demo: Demo, right_mock: Mock) 
         assert -0.045 < seen - exact < 0.1, (a, b)
 
 
+@pytest.mark.slow
 def test_two_millimetres_show_at_the_collector(demo: Demo, right_mock: Mock, long_mock: tuple[Header, Mock]) -> None:
     """A rod along the bore ends 10 mm behind the collector plane: that far from the mock, nearer to the long one."""
     header, right = demo("bogbean")[0], right_mock
@@ -86,6 +87,7 @@ def test_two_millimetres_show_at_the_collector(demo: Demo, right_mock: Mock, lon
     assert longer < 9.5
 
 
+@pytest.mark.slow
 def test_two_millimetres_show_between_the_tubes(demo: Demo, right_mock: Mock, long_mock: tuple[Header, Mock]) -> None:
     header, right = demo("bogbean")[0], right_mock
     other = tube_body(header.centrelines[1], header.draft.tube.radius)

@@ -47,6 +47,7 @@ def before(mock: Mock, adapter: MockPart) -> MockPart:
     return found
 
 
+@pytest.mark.slow
 def test_there_is_one_for_each_joint_asked_for(adapted: tuple[Header, Mock]) -> None:
     _, mock = adapted
     assert [adapter.name for adapter in mock.adapters] == [f"J{run[8:]}-{joint}" for run, joint in JOINTS]
@@ -87,6 +88,7 @@ def test_an_adapter_goes_home_in_its_socket_and_in_no_other(adapted: tuple[Heade
         assert min(shared(body, right, solid, turn) for turn in turns) > 2.0, adapter.name
 
 
+@pytest.mark.slow
 def test_every_adapter_takes_the_steel_after_it(adapted: tuple[Header, Mock]) -> None:
     """The true tube beyond the joint, bent where it is bent, its bore narrowed by half the gap: nothing shared."""
     header, mock = adapted
@@ -104,6 +106,7 @@ def test_every_adapter_takes_the_steel_after_it(adapted: tuple[Header, Mock]) ->
         assert (manifold(loose) ^ placed).volume() > 5.0, adapter.name  # but it is not loose there
 
 
+@pytest.mark.slow
 def test_the_grooved_rib_is_at_the_witness_line(adapted: tuple[Header, Mock]) -> None:
     header, mock = adapted
     lines = {line.run: line for line in header.centrelines}
@@ -123,6 +126,7 @@ def test_the_grooved_rib_is_at_the_witness_line(adapted: tuple[Header, Mock]) ->
         assert bearings[1] < 2.0 / tip and bearings[2] > 0.5  # the two halves are the nearest, either side of the line
 
 
+@pytest.mark.slow
 def test_an_adapter_prints_without_support(adapted: tuple[Header, Mock]) -> None:
     _, mock = adapted
     for adapter in mock.adapters[:4]:

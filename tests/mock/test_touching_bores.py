@@ -32,6 +32,7 @@ PLACES = {
 }
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("places", PLACES.values(), ids=PLACES)
 def test_the_plate_is_one_body_and_holds_the_tubes(places: list[tuple[float, float]], tmp_path: Path) -> None:
     header = bundle(places)

@@ -45,6 +45,7 @@ def drawn(seed: int) -> tuple[Plate, str]:
     return plate, drawing(plate, "Bogbean A flange", {port.number: str(port.number) for port in flange.ports})
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", range(20))
 def test_it_reads_back_as_the_same_plate(seed: int, tmp_path: Path) -> None:
     plate, text = drawn(seed)

@@ -73,6 +73,7 @@ def test_the_cone_is_larger_than_one_between_its_circles(bogbean: Header) -> Non
     assert 2 * math.pi * merge.outlet_outer * high < cone_area(merge) < 4 * math.pi * crest * high
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     ("spec", "what", "size"),
     [

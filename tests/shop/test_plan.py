@@ -22,6 +22,7 @@ def figures_of(plan: Plan) -> tuple[float, ...]:
     return (f.missing, f.broken, f.joints, f.arc_cuts, f.unclampable, round(f.cost, 6))
 
 
+@pytest.mark.quick(10)
 @pytest.mark.parametrize("seed", range(QUICK))
 def test_a_plan_is_as_good_as_the_best_of_all_that_can_be_tried(seed: int) -> None:
     courses, stock = small_case(seed)

@@ -141,6 +141,7 @@ def test_a_tool_is_in_the_way_of_solids_and_of_scanned_surfaces(role: Literal["o
     assert gap.value == pytest.approx(74.25 - 70.0 - 9.25)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("role", ["obstacle", "surface", "enclosure"])
 @pytest.mark.parametrize("free", [0.0, 35.0])
 def test_a_sensor_and_sockets_on_an_outlet_have_room_beside_what_tubes_start_on(role: str, free: float) -> None:

@@ -85,6 +85,7 @@ SHAPES = [
 ]
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("shape", SHAPES, ids=lambda shape: shape.kind)
 def test_its_transition_leads_from_the_outlet_to_the_opening(shape: PortShape) -> None:
     """It begins where the outlet ends, ends in the plate, is closed, and is inside its envelope."""

@@ -173,6 +173,7 @@ def branched(folder: Path, degrees: float, at: float = 200.0, wide: float = 30.0
     return header_of(HEAD + BRANCH.format(at=at, along=along, to=to, tube=tube), folder)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("degrees", "wide"), [(90.0, 30.0), (45.0, 30.0), (130.0, 25.4), (90.0, 42.4), (60.0, 42.4)])
 def test_branch_and_run_are_one_passage_and_share_no_metal(degrees: float, wide: float, tmp_path: Path) -> None:
     """By a flood of the air in both meshes, with the outer ends closed by discs; the widest is as wide as its run."""

@@ -42,6 +42,7 @@ def refuse_unsound(shape: PortShape, folder: Path) -> None:
     assert (rim.min(), rim.max()) == pytest.approx((19.7, 21.2), abs=1e-3), "the tube's own wall to weld to"
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("shape", SHAPES[:10], ids=lambda shape: shape.kind)
 def test_random_transitions_are_sound(shape: PortShape, tmp_path: Path) -> None:
     refuse_unsound(shape, tmp_path)

@@ -129,6 +129,7 @@ JOINTS = {
 }
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(("one", "other"), JOINTS, ids=lambda name: name.replace(" ", "_"))
 def test_what_is_joined_stands_as_its_joint_demands(
     one: str, other: str, made: tuple[MadeSolid, ...], folder: Path

@@ -101,6 +101,7 @@ def with_tight_limits(planted: Planted, seed: int) -> Run:
     return replace(planted.primary, fits=tuple(fits))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("part", range(4))
 def test_more_values_than_equations_change_least(part: int) -> None:
     """100 in four parts; every second one with tight limits. Of 1000 feasible neighbours none changes less."""

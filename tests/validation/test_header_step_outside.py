@@ -109,6 +109,7 @@ def test_every_volume_by_the_mesh_that_another_library_reads(read: dict[str, Any
             assert read[name][2] == pytest.approx(mesh.center_mass, abs=0.15), name
 
 
+@pytest.mark.slow
 def test_volumes_by_formula(read: dict[str, Any]) -> None:
     """Straight tubes π(R² − r²)L past plate and transition (Pappus); the plate its plane area times 9.7 mm."""
     tube = math.pi * (21.2**2 - 19.7**2) * (LENGTH - 9.7 - 40.0)
@@ -118,6 +119,7 @@ def test_volumes_by_formula(read: dict[str, Any]) -> None:
     assert read["flange"][0] == pytest.approx(9.7 * metal, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_finishes(read: dict[str, Any]) -> None:
     machined = {"flange", f"boss {BOSS.name}", f"boss {GAUGE.name}"}
     for name, (_, tone, _) in read.items():

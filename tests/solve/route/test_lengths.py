@@ -133,6 +133,7 @@ def test_a_length_at_the_edge_of_its_tolerance_goes_to_the_target(tmp_path: Path
     assert at_target(problem, dear) is dear
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("seed", [2, 5])
 def test_whole_degrees_keep_the_length_at_its_target(tmp_path: Path, seed: int) -> None:
     """The tolerance is 2 mm; a tube of two bends in whole degrees may miss by a quarter of one, and its twin too."""

@@ -26,6 +26,7 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
 FILE = "sheets.pdf"
+PICTURE = 94.0  # mm, its width on the cover: what to buy stands below it
 # how a full-size drawing is used, each on one line of the page
 LAY_BEND = "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes."
 WRAP_TAPE = "Cut out; figures toward the tube's start, 30 mm or more from the joint. The ends meet."
@@ -93,19 +94,19 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     if picture is not None:
         image = ImageReader(io.BytesIO(picture))
         wide, high = image.getSize()
-        size = (150.0, 150.0 * high / wide)
+        size = (PICTURE, PICTURE * high / wide)
         yield drawing(size, lambda canvas: canvas.drawImage(image, 0, 0, *size))
     figures = shop.plan.figures
     yield paragraph(
         f"{len(shop.plan.pieces)} pieces, {figures.joints} joints, {figures.arc_cuts} ends cut inside an arc, "
         f"{figures.unclampable} piece{'' if figures.unclampable == 1 else 's'} to be cut lying flat."
     )
-    yield from (paragraph(capital(note)) for note in shop.notes)
-    yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
     yield heading("What to buy")
     rows = [("what", "size", "needed", "to order")]
     rows += [(o.what, o.size, str(o.needed), _counted(o)) for o in order_list(header, shop)]
-    yield grid(rows, (46, 80, 20, 34))
+    yield grid(rows, (54, 75, 19, 32))
+    yield from (paragraph(capital(note)) for note in shop.notes)
+    yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
 
 
 def _counted(line: OrderLine) -> str:
