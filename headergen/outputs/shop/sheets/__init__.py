@@ -26,7 +26,7 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
 FILE = "sheets.pdf"
-PICTURE = 94.0  # mm, its width on the cover: what to buy stands below it
+PICTURE = 84.0  # mm, its width on the cover: what to buy stands below it
 # how a full-size drawing is used, each on one line of the page
 LAY_BEND = "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes."
 WRAP_TAPE = "Cut out; figures toward the tube's start, 30 mm or more from the joint. The ends meet."
