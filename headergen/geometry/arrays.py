@@ -1,4 +1,4 @@
-"""The type of an array of numbers in annotations."""
+"""The type of an array of numbers in annotations, and the area of a polygon."""
 
 from __future__ import annotations
 
@@ -6,3 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+
+
+def polygon_area(corners: Array) -> float:
+    """The area within (n, 2) corners, by the shoelace formula; negative if they go round clockwise."""
+    x, y = np.asarray(corners).T
+    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2

@@ -9,10 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from manifold3d import CrossSection, JoinType, OpType
 
-from headergen.geometry.mesh.triangles import Points
+from headergen.geometry.arrays import polygon_area
 from headergen.mock.joint import SIDES
 from headergen.model import Vec2
 
@@ -57,12 +56,7 @@ def bars_from(at: Vec2, spots: Sequence[Vec2], within: float) -> list[tuple[Vec2
 def _without_small_windows(web: CrossSection) -> CrossSection:
     """Outlines run round holes the other way: their area counts as negative."""
     polygons = web.to_polygons()
-    return CrossSection([each for each in polygons if not 0.0 < -_area(each) < WINDOW])
-
-
-def _area(corners: Points) -> float:
-    x, y = corners.T
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    return CrossSection([each for each in polygons if not 0.0 < -polygon_area(each) < WINDOW])
 
 
 def label(at: Vec2, size: Vec2) -> CrossSection:

@@ -24,6 +24,7 @@ class MeasuredBend:
     legs: tuple[float, float] | None = None
 
 
+SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 SAME_TUBE = 0.15  # mm between outside diameters named in inches and in millimetres: 1-5/8 in is sold as 41.3
 SAME_WALL = 0.05  # mm, of walls named in gauges, inches or millimetres
 

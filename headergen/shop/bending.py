@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from headergen.geometry.curves.centreline import frame_on, setback
 from headergen.geometry.frames import add
 from headergen.model import Bender, BentRow, BentTube, Centreline, ShopSettings, Vec
+from headergen.model.stock import SAME_RADIUS
 from headergen.shop.course import Course, CourseBend
-from headergen.shop.shelf import SAME_RADIUS
 from headergen.words.say import say_length
 
 FULL = 1e-6  # rad short of 180°, where the straights of a bend still have a corner

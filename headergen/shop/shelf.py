@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from headergen.model import Stock, StockBend, StockStraight, Tube
-
-SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
+from headergen.model.stock import SAME_RADIUS
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from headergen.checks.rules.bends import SAME_RADIUS
 from headergen.checks.rules.straights import longest_required
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Draft, Fit, Run, Tube
+from headergen.model.stock import SAME_RADIUS
 
 
 def within_job(run: Run, draft: Draft) -> Run:

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.model import Bend, Header, Routing, Run, StockBend
 from headergen.model.finding import Finding
+from headergen.model.stock import SAME_RADIUS
 from headergen.words.say import capital, say_angle, say_length, shown_length
 
-SAME_RADIUS = 0.05  # mm; shelf radii are named to a tenth or as an inch fraction
 SAME_ANGLE = 1e-6  # rad
 WRITTEN = math.radians(1e-4)  # a found angle is written to as much
 USUAL = [math.radians(degrees) for degrees in (15, 20, 22.5, *range(30, 181, 15))]  # angles that are often ordered

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, polygon_area
 from headergen.geometry.frames import unit
 from headergen.geometry.merge.ellipses import union_area
 from headergen.geometry.merge.lobes import MergeError
@@ -257,5 +257,4 @@ def uneven_flow_area(merge: UnevenMerge, at: float) -> float:
         return union_area(section(merge, True, at))
     if at >= merge.cone_end:
         return outlet_area(merge, at)
-    x, y = cone_outline(merge, True, (at - merge.cut) / (merge.cone_end - merge.cut), 240).T
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
+    return polygon_area(cone_outline(merge, True, (at - merge.cut) / (merge.cone_end - merge.cut), 240))

@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, polygon_area
 from headergen.geometry.plate.outline import grown, port_outline
 from headergen.geometry.transition.rulings import matched
 from headergen.model import PortShape, Tube
@@ -50,8 +50,7 @@ class Pattern:
 
     @property
     def area(self) -> float:
-        x, y = self.contour.T
-        return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
+        return polygon_area(self.contour)
 
 
 def patterns(shape: PortShape, tube: Tube, length: float) -> tuple[Pattern, ...]:

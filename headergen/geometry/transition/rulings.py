@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, polygon_area
 from headergen.geometry.plate.outline import Edge, Outline, area, grown, perimeter, port_outline
 from headergen.model import PortShape, Tube
 
@@ -101,8 +101,7 @@ def section_areas(shape: PortShape, tube: Tube) -> Array:
     start, end = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
     found = []
     for share in np.linspace(0.0, 1.0, STATIONS + 1).tolist():
-        x, y = ((1 - share) * start + share * end).T
-        found.append((share, float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2))
+        found.append((share, polygon_area((1 - share) * start + share * end)))
     found[0], found[-1] = (0.0, area(port_outline(shape))), (1.0, math.pi * (tube.radius - tube.wall) ** 2)
     return np.array(found)
 

@@ -9,6 +9,7 @@ from headergen.outputs.report.records.runs import RunRecord
 from headergen.outputs.report.said import degrees
 from headergen.outputs.report.sections import Section, Table
 from headergen.words.numbers import both, in_units
+from headergen.words.say import capital
 
 HEADS = ("Tube", "Step", "Kind", "Length", "Rotation", "Angle", "CLR")
 
@@ -32,13 +33,13 @@ def sizes_said(runs: Sequence[RunRecord], tube: TubeRecord, units: str) -> Itera
         own = run.outside_diameter_mm, run.wall_mm
         if run.role == "primary" and own != (tube.outside_diameter_mm, tube.wall_mm):
             wide, wall = (in_units(length, units) for length in own)
-            yield f"{run.name[0].upper()}{run.name[1:]} begins with tube {wide} × {wall} {units}."
+            yield f"{capital(run.name)} begins with tube {wide} × {wall} {units}."
         if run.growths:
             places = " and ".join(
                 f"to {in_units(size, units)} {units} at {in_units(at, units)} {units}"
                 for size, at in ((each.outside_diameter_mm, each.from_start_mm) for each in run.growths)
             )
-            yield f"{run.name[0].upper()}{run.name[1:]} grows {places} from {run.starts_at}, along its middle."
+            yield f"{capital(run.name)} grows {places} from {run.starts_at}, along its middle."
 
 
 def _rows(run: RunRecord, units: str) -> Iterator[tuple[str, ...]]:

@@ -127,17 +127,12 @@ def _transitions(parts: Sequence[Seated], units: str) -> Iterator[OrderLine]:
         if isinstance(seat, TransitionSeat):
             halves = patterns(seat.port.shape, seat.tube, seat.port.transition)
             band = rounds(seat.port.shape, seat.tube)[0] * seat.lead
-            size = band + sum(half.count * _polygon_area(half.contour) for half in halves)
+            size = band + sum(half.count * half.area for half in halves)
             flat[seat.tube.wall] = flat.get(seat.tube.wall, 0.0) + size
             count[seat.tube.wall] += 1
     for wall, size in flat.items():
         thick = f"{say_length(wall, units)} thick, {BEFORE_CUTTING}"
         yield OrderLine("sheet for transitions", thick, count[wall], 0, *whole_area(size, units))
-
-
-def _polygon_area(corners: Array) -> float:
-    x, y = np.asarray(corners).T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
 
 
 def _sheets(parts: Sequence[Seated], units: str) -> Iterator[OrderLine]:

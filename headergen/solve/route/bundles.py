@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.layout import COARSE, Layout, LayoutTube, settled
+from headergen.solve.route.layout import COARSE, Descent, Layout, LayoutTube, settled
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import Pool
 
@@ -34,7 +34,7 @@ def bundles(
                     run if k == lead else copied(problem, lead, run, (k, int(row[k])), matrices[k])
                     for k in range(problem.count)
                 )
-                layout, missing = settled(problem, Layout(tuple(runs), length), (6.0, 1.0), 12, COARSE)
+                layout, missing = settled(problem, Layout(tuple(runs), length), (6.0, 1.0), Descent(12, COARSE))
                 looked.append((missing, layout))
                 if not side.any():
                     break

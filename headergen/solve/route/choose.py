@@ -24,6 +24,7 @@ from headergen.solve.route.tidiness import (
     views_of,
 )
 
+LIGHT, FULL = 0.12, 0.5  # degrees for a square millimetre of overlap between tubes
 BEAM = 500
 CHILDREN = 25  # of each set that is kept
 SETS = 12

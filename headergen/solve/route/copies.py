@@ -48,7 +48,7 @@ def _said(message: str, broken: int) -> Finding:
 def _say_broken(problem: RouteProblem, answer: Answer, family: Family) -> str:
     copies = list(_copies(problem, answer, family))
     if not copies:
-        return "no order of bores that is allowed lets tubes be copies where their ports are the same."
+        return "no allowed order of bores gives tubes of equal ports equal paths."
     nearest = min(copies, key=lambda each: (len(each.errors), each.dearer))
     leads, twins = zip(*unlike(answer.draft, nearest.likeness), strict=True)
     what = f"{_named(problem, twins)} could be {_images(twins, nearest.likeness)} {_named(problem, leads)}"

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from headergen.model import Bend, Header, PlanError
-from headergen.model.finding import Finding
+from headergen.model.finding import Finding, Level
 from headergen.shop.on_hand import Without, is_limited, without_stock
 from headergen.solve.closing import close
 from headergen.solve.route.cost import CostTerm
-from headergen.words.say import say_angle, say_length, say_list
+from headergen.words.say import capital, say_angle, say_length, say_list
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer
@@ -62,7 +62,5 @@ def _say_lacking(header: Header, lacking: Sequence[Without], bends: int) -> str:
 
 
 def _said(message: str, lacking: int, bends: int) -> Finding:
-    text = message[0].upper() + message[1:]
-    return Finding(
-        "route-count", "warning" if lacking else "info", "route", float(lacking), float(bends), "bends", text
-    )
+    level: Level = "warning" if lacking else "info"
+    return Finding("route-count", level, "route", float(lacking), float(bends), "bends", capital(message))

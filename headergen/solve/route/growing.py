@@ -9,7 +9,7 @@ from headergen.geometry.curves.stepped import growth_places, step_length
 from headergen.model import Draft, Run, Step, Straight
 from headergen.model.finding import Finding
 from headergen.solve.route.problem import BESIDE_STEP, growth_start, least_first, least_last
-from headergen.words.say import say_length, say_list
+from headergen.words.say import capital, say_length, say_list
 
 DIGITS = 3  # of millimetres, as paths are written
 
@@ -105,7 +105,7 @@ def say_steps(draft: Draft, wanted: Sequence[Run]) -> Iterator[Finding]:
                 f"{say_length(place.bore_grows, draft.units)} from its {'port' if run.is_primary else 'outlet'}"
                 for place in places
             ]
-            message = f"{run.name[0].upper()}{run.name[1:]} grows {say_list(said)}."
+            message = f"{capital(run.name)} grows {say_list(said)}."
             yield Finding("route-steps", "info", run.name, None, None, "", message)
 
 

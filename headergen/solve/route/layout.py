@@ -72,25 +72,31 @@ def tubes_of(problem: RouteProblem, runs: Sequence[LayoutTube], tubes: Sequence[
     )
 
 
+@dataclass(frozen=True)
+class Descent:
+    """How far a descent goes: its rounds, the mm between samples, the angle below which no bend may be, the margin on
+    the length if not the problem's, and the miss that is small enough."""
+
+    rounds: int = 30
+    step: float = FINE
+    flattest: float = 0.0
+    margin: float | None = None
+    enough: float = 0.05
+
+
 def settled(
-    problem: RouteProblem,
-    layout: Layout,
-    wishes: Sequence[float],
-    rounds: int = 30,
-    step: float = FINE,
-    flattest: float = 0.0,
-    margin: float | None = None,
-    enough: float = 0.05,
+    problem: RouteProblem, layout: Layout, wishes: Sequence[float], how: Descent = Descent()
 ) -> tuple[Layout, float]:
     """A layout after descents under one penalty on bending after the other, and its worst miss."""
     tubes = tubes_of(problem, layout.runs, range(problem.count))
     X = np.concatenate([*(run.x for run in layout.runs), [layout.length]])
-    count = int(np.ceil(layout.length / step))
-    want = problem.want._replace(flattest=flattest, margin=problem.want.margin if margin is None else margin)
+    count = int(np.ceil(layout.length / how.step))
+    margin = problem.want.margin if how.margin is None else how.margin
+    want = problem.want._replace(flattest=how.flattest, margin=margin)
     missing = np.inf
     for wish in wishes:
         weights = _weights(tubes, X) if wish > 0 else np.ones((problem.count, MOST_BENDS))
-        found = descend(X, tubes, problem.space, want._replace(weight=wish), weights, count, rounds, enough)
+        found = descend(X, tubes, problem.space, want._replace(weight=wish), weights, count, how.rounds, how.enough)
         missing = float(found.max())
     return _unpacked(layout, X), missing
 
@@ -128,7 +134,7 @@ def polished(
 
     `is_worth_it` is asked half way: bends only become sharper after that, as the penalty on them fades.
     """
-    layout, missing = settled(problem, layout, (3.0, 0.3), 15, COARSE)
+    layout, missing = settled(problem, layout, (3.0, 0.3), Descent(15, COARSE))
     if missing > 12.0:
         return None
     layout, missing = settled(problem, layout, (1.0, 0.3))
@@ -140,7 +146,7 @@ def polished(
 
 def finished(problem: RouteProblem, layout: Layout) -> Layout | None:
     """The last descents, until every requirement is met."""
-    layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), flattest=problem.want.flattest)
+    layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), Descent(flattest=problem.want.flattest))
     return layout if missing < HELD else None
 
 
@@ -204,6 +210,7 @@ __all__ = [
     "HELD",
     "UNKNOWNS",
     "WISHES",
+    "Descent",
     "Layout",
     "LayoutTube",
     "PointsError",

@@ -17,7 +17,7 @@ from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer, answer_of
 from headergen.solve.route.brief import Allowed, Watch, first_answer
-from headergen.solve.route.layout import HELD, polished, settled
+from headergen.solve.route.layout import HELD, Descent, polished, settled
 from headergen.solve.route.problem import WITHIN, RouteProblem, least_length, problem_of, target_of
 from headergen.words.say import say_length, say_tries, shown_length
 
@@ -144,7 +144,7 @@ def at_target(problem: RouteProblem, answer: Answer) -> Answer:
         return answer
     pinned = replace(problem, want=want._replace(shortest=target, longest=target))
     layout = replace(answer.layout, length=target)
-    layout, missing = settled(pinned, layout, (0.1, 0.02, 0.0), flattest=want.flattest)
+    layout, missing = settled(pinned, layout, (0.1, 0.02, 0.0), Descent(flattest=want.flattest))
     made = answer_of(problem, layout, answer.cost + NOTHING * max(answer.cost, answer.degrees))
     return answer if missing > HELD or made is None else replace(made, round=answer.round)
 

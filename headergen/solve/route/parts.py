@@ -13,7 +13,7 @@ import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.choose import sets_of
+from headergen.solve.route.choose import FULL, sets_of
 from headergen.solve.route.families import Likeness
 from headergen.solve.route.layout import FINE, Layout, LayoutTube, polished, seen
 from headergen.solve.route.problem import Numbers, RouteProblem
@@ -22,7 +22,6 @@ from headergen.solve.route.tidiness import crossing_pairs, views_of
 
 STARTS = 12  # of a pool: for each tube and number of bends
 FIRST_SETS, SECOND_SETS = 4, 6
-PER_OVERLAP = 0.5
 MANY = 6  # tubes from which a header is found in halves too
 ROWS = 24  # orders of bores that are tried, those whose chords cross least
 SAMPLED = 4000  # orders of bores looked through
@@ -77,7 +76,7 @@ def _found_alone(part: RouteProblem, length: float, chance: Generator) -> Iterat
     for tube in range(part.count):
         pools.append(pool_of(part, tube, length, chance, STARTS))
         yield None
-    for layout in sets_of(part, pools, length, PER_OVERLAP)[:FIRST_SETS]:
+    for layout in sets_of(part, pools, length, FULL)[:FIRST_SETS]:
         made = polished(part, layout)
         yield None if made is None else made
 
@@ -95,7 +94,7 @@ def _beside(
     for tube in range(part.count):
         pools.append(pool_of(part, tube, length, chance, STARTS))
         yield None
-    for layout in sets_of(part, pools, length, PER_OVERLAP)[:SECOND_SETS]:
+    for layout in sets_of(part, pools, length, FULL)[:SECOND_SETS]:
         every = known | dict(zip(rest, layout.runs, strict=True))
         yield Layout(tuple(every[k] for k in range(problem.count)), length)
 

@@ -12,27 +12,26 @@ import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.choose import beside, sprawled
+from headergen.solve.route.choose import LIGHT, beside, sprawled
 from headergen.solve.route.layout import Layout, LayoutTube
 from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem
-from headergen.solve.route.starts import Pool, pool_of, pooled
+from headergen.solve.route.starts import Pool, pool_of, pooled, pools_of_layout
 from headergen.solve.route.tidiness import AROUND, reach_of
 
 STARTS = 12  # of a pool: for each tube and number of bends
 WORTH = 20.0  # degrees by which a pair may look dearer and still be tried
 TRIED = 5  # pairs of candidates that are descended together with the others
-OVERLAP = 0.12  # degrees for a square millimetre
 
 
 def pairs_to_reroute(problem: RouteProblem, layout: Layout, pools: Sequence[Pool]) -> list[tuple[int, int]]:
     """Pairs of tubes, those first that cost most beside what each costs at its best, and beside the others."""
-    now = [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
+    now = pools_of_layout(problem, layout)
     least = [pool.cost.min(initial=here.cost[0]) for pool, here in zip(pools, now, strict=True)]
     own = np.array([here.cost[0] - best for here, best in zip(now, least, strict=True)])
     shared = np.zeros((problem.count, problem.count))
     for a, b in combinations(range(problem.count), 2):
-        shared[a, b] = shared[b, a] = beside(problem, (now[a], a), (now[b], b), OVERLAP)[0, 0]
+        shared[a, b] = shared[b, a] = beside(problem, (now[a], a), (now[b], b), LIGHT)[0, 0]
     each = own + shared.sum(axis=1)
     found = combinations(range(problem.count), 2)
     return sorted(found, key=lambda pair: -(each[pair[0]] + each[pair[1]] - shared[pair]))
@@ -65,12 +64,12 @@ def _total(problem: RouteProblem, known: dict[int, LayoutTube], pools: Sequence[
     """What each candidate of one tube costs with each of the other (A, B), beside those that stay."""
     stay = [(pooled(problem, k, [run]), k) for k, run in known.items()]
     each = [
-        pool.cost + sum(beside(problem, (pool, tube), other, OVERLAP)[:, 0] for other in stay)
+        pool.cost + sum(beside(problem, (pool, tube), other, LIGHT)[:, 0] for other in stay)
         for pool, tube in zip(pools, pair, strict=True)
     ]
     reach = np.max([np.full(len(AROUND), -np.inf), *(reach_of(pool.points[0]) for pool, _ in stay)], axis=0)
     first = np.maximum(reach, reach_of(pools[0].points))
-    both = beside(problem, (pools[0], pair[0]), (pools[1], pair[1]), OVERLAP)
+    both = beside(problem, (pools[0], pair[0]), (pools[1], pair[1]), LIGHT)
     wide = sprawled(problem, reach[None], pools[0])[0][:, None] + sprawled(problem, first, pools[1])
     cost: Array = each[0][:, None] + each[1][None] + both + wide
     return cost

@@ -22,7 +22,7 @@ from headergen.solve.route.answer import LENGTH_DIGITS, Answer, answer_of
 from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.kernels.shape import Demands, Space
 from headergen.solve.route.kernels.terms import KINDS, tube_terms
-from headergen.solve.route.layout import Layout, LayoutTube, seen, settled, tubes_of
+from headergen.solve.route.layout import Descent, Layout, LayoutTube, seen, settled, tubes_of
 from headergen.solve.route.parts import repeated
 from headergen.solve.route.problem import Numbers, RouteProblem, target_of
 
@@ -61,9 +61,8 @@ def in_whole_degrees(problem: RouteProblem, answer: Answer, is_over: Callable[[]
         more = EXTRA_STRAIGHT * margin
         roomier = want._replace(least=want.least + more)
         wider = replace(problem, want=roomier, least_ends=problem.least_ends + more)
-        base, missing = settled(
-            wider, answer.layout, (1.0, 0.3, 0.1, 0.02, 0.0), 40, flattest=problem.want.flattest, margin=margin
-        )
+        how = Descent(40, flattest=problem.want.flattest, margin=margin)
+        base, missing = settled(wider, answer.layout, (1.0, 0.3, 0.1, 0.02, 0.0), how)
         if missing > 1.5:
             base = answer.layout
         for length in _lengths(problem, base):

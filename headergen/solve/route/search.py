@@ -15,16 +15,17 @@ import numba
 import numpy as np
 from numpy.random import Generator as Chance
 
-from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import corner_points, trace
 from headergen.model import Bend
 from headergen.solve.route.answer import Answer, Priced, checked, priced_of
 from headergen.solve.route.bundles import bundles
-from headergen.solve.route.choose import beside, looks, sets_of, sprawled
+from headergen.solve.route.choose import FULL, LIGHT, beside, looks, sets_of
 from headergen.solve.route.growing import without_growths
 from headergen.solve.route.layout import (
+    COARSE,
     HELD,
     WISHES,
+    Descent,
     Layout,
     LayoutTube,
     polished,
@@ -33,12 +34,12 @@ from headergen.solve.route.layout import (
     tube_of_corners,
     without_bend,
 )
+from headergen.solve.route.moves import moves
 from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
 from headergen.solve.route.shelf import beside_the_others, closed, to_make_whole, with_whole
-from headergen.solve.route.starts import POINTS, Pool, pool_of, pooled, random_layout, some_length
-from headergen.solve.route.tidiness import AROUND, reach_of
+from headergen.solve.route.starts import Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
 ENOUGH_SCATTERED = 3  # answers after which the random starts end early
@@ -46,9 +47,6 @@ MANY_ORDERS = 1000  # of bores, from which random starts come after those in par
 TURNS_IN_PARTS = 3  # orders of bores tried in parts before anything else, until there is an answer
 STARTS = 26  # of a pool: for each tube, bore and number of bends
 LEAST_STARTS = 10
-PER_OVERLAP = (0.12, 0.5)  # degrees for a square millimetre of overlap between tubes of a set, in turn
-WORTH_TRYING = 25.0  # degrees by which a move may look worse and still be tried
-MOVES = 8  # tried for one improvement
 TUBES_TRIED = 4  # ways in which all bends of one tube are whole
 GAIN = 0.5  # degrees; a smaller gain is no improvement
 SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
@@ -109,10 +107,10 @@ def search(problem: RouteProblem, seed: int, stream: int = 0, worth: float = 1.0
 def warm_up(problem: RouteProblem) -> None:
     """Compiles the kernels, or loads them from the cache, so that no search pays for that."""
     chance = np.random.default_rng(0)
-    settled(problem, random_layout(problem, chance), (1.0, 0.0), 1)
+    settled(problem, random_layout(problem, chance), (1.0, 0.0), Descent(1))
     pool_of(problem, 0, problem.want.longest, chance, 1)
     pool = pooled(problem, 0, [random_layout(problem, chance).runs[0]])
-    beside(problem, (pool, 0), (pool, 0), PER_OVERLAP[0])
+    beside(problem, (pool, 0), (pool, 0), LIGHT)
 
 
 def is_compiled() -> bool:
@@ -175,7 +173,7 @@ def _sets_and_bundles(
         if not _is_whole_only(problem):
             yield from _bends_onto_shelf(problem, found, found.answers[0])
     crossed = UNTIDY if found.is_settled else 1.0
-    for layout in sets_of(problem, pools, length, PER_OVERLAP[turn % 2], crossed):
+    for layout in sets_of(problem, pools, length, (LIGHT, FULL)[turn % 2], crossed):
         _polished(problem, found, layout, found.dearest)
         yield
         if not bundled and found.best is not None and _is_whole_only(problem):
@@ -226,7 +224,7 @@ def _bundled(
 
 def _tried(problem: RouteProblem, found: Found, layout: Layout, below: float) -> Answer | None:
     """A layout as it is, if the sampled model and the checks let it; else after a descent of all tubes."""
-    if settled(problem, layout, (0.0,), 0, flattest=problem.want.flattest)[1] < HELD:
+    if settled(problem, layout, (0.0,), Descent(0, flattest=problem.want.flattest))[1] < HELD:
         kept = keep(problem, found, layout, below)
         if kept is not None:
             return kept
@@ -321,9 +319,10 @@ def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
 def _scatter(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
     """Starts all tubes at random together: this finds tangled cases that pools miss."""
     for _ in range(FIRST_SCATTER):
-        layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), 30, 20.0, enough=0.5)
+        how = Descent(step=COARSE, enough=0.5)
+        layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), how)
         if missing < 8.0:
-            layout, missing = settled(problem, layout, WISHES, 40, flattest=problem.want.flattest)
+            layout, missing = settled(problem, layout, WISHES, Descent(40, flattest=problem.want.flattest))
             if missing < HELD:
                 keep(problem, found, layout)
         found.nearest = sorted([*found.nearest, (missing, layout)], key=lambda each: each[0])[:KEPT]
@@ -340,7 +339,7 @@ def _improve(
         lambda best: repeated(problem, best.layout),
         lambda best: _with_bends_dropped(problem, best.layout),
         lambda best: _rerouted(problem, found, best.layout, pools, chance),
-        lambda best: _moves(problem, found, pools, best),
+        lambda best: moves(problem, pools, best, found.tried),
         lambda best: _with_bends_dropped(problem, best.layout),
     )
     for layouts in ways[:1] if _is_whole_only(problem) else ways:
@@ -421,81 +420,3 @@ def _with_bends_dropped(problem: RouteProblem, layout: Layout) -> Iterator[Layou
         angles = seen(problem, tube, run, 2)[2]
         for bend in np.argsort(angles, kind="stable").tolist() if run.bends > 2 else []:
             yield layout.with_run(tube, without_bend(problem, tube, run, bend))
-
-
-def _moves(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> list[Layout]:
-    """The most promising changes of a layout that were not tried at this cost."""
-    layout = answer.layout
-    now = pools_of_layout(problem, layout)
-    moves: list[tuple[float, tuple[int, ...]]] = []
-    nothing = np.full((1, len(AROUND)), -np.inf)
-    for tube, pool in enumerate(pools):
-        if not len(pool.runs):
-            continue
-        cost = pool.cost - now[tube].cost[0]
-        others = [other for other in range(problem.count) if other != tube]
-        cost = cost - sum(float(_beside(problem, now[tube], tube, now[other], other)[0]) for other in others)
-        reaches = np.max([reach_of(now[other].points[0]) for other in others], axis=0)[None] if others else nothing
-        cost = cost + sprawled(problem, reaches, pool)[0] - sprawled(problem, reaches, now[tube])[0, 0]
-        takes = np.full(len(pool.runs), -1)
-        for other in others:
-            same = pool.bores == layout.runs[other].bore
-            takes[same] = other
-            cost = cost + np.where(same, 0.0, _beside(problem, pool, tube, now[other], other))
-        for way in np.argsort(cost, kind="stable")[:60].tolist():
-            if takes[way] < 0:
-                moves.append((float(cost[way]), (tube, way, -1, -1)))
-            elif takes[way] > tube:
-                moves += _swaps(problem, pools, now, (tube, way, int(takes[way])), float(cost[way]))
-    out: list[Layout] = []
-    for gain, move in sorted(moves):
-        key = (round(answer.cost), *move)
-        if gain > WORTH_TRYING or len(out) == MOVES:
-            break
-        if key not in found.tried:
-            found.tried.add(key)
-            made = _moved(pools, layout, move)
-            if (problem.assignments == [run.bore for run in made.runs]).all(axis=1).any():
-                out.append(made)
-    return out
-
-
-def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
-    """Each run of a layout as a pool of one."""
-    return [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
-
-
-def _beside(problem: RouteProblem, pool: Pool, tube: int, one: Pool, other: int) -> Array:
-    """The cost of the candidates of a pool beside one other tube (C,)."""
-    return beside(problem, (pool, tube), (one, other), PER_OVERLAP[0])[:, 0]
-
-
-def _swaps(
-    problem: RouteProblem, pools: Sequence[Pool], now: Sequence[Pool], move: tuple[int, int, int], cost: float
-) -> list[tuple[float, tuple[int, ...]]]:
-    """A tube takes the bore of another; the other takes its best candidate in the bore that is left."""
-    tube, way, other = move
-    pool = pools[other]
-    left = np.flatnonzero(pool.bores == now[tube].bores[0])
-    if len(left) == 0:
-        return []
-    runs = tuple(pool.runs[k] for k in left)
-    part = Pool(runs, pool.cost[left], pool.bores[left], pool.points[left], pool.lengths[left])
-    one = pools[tube]
-    chosen = Pool((one.runs[way],), one.cost[[way]], one.bores[[way]], one.points[[way]], one.lengths[[way]])
-    total = part.cost - now[other].cost[0] + _beside(problem, part, other, chosen, tube)
-    for third in range(problem.count):
-        if third not in (tube, other):
-            total = total + _beside(problem, part, other, now[third], third)
-            total = total - float(_beside(problem, now[other], other, now[third], third)[0])
-    best = int(np.argmin(total))
-    return [(cost + float(total[best]), (tube, way, other, int(left[best])))]
-
-
-def _moved(pools: Sequence[Pool], layout: Layout, move: tuple[int, ...]) -> Layout:
-    tube, way, other, theirs = move
-    made = layout.with_run(tube, pools[tube].runs[way])
-    return made if other < 0 else made.with_run(other, pools[other].runs[theirs])
-
-
-__all__ = ["POINTS", "Found", "search"]

@@ -16,7 +16,7 @@ from itertools import islice
 import numpy as np
 
 from headergen.solve.route.cost import bends_in_stock
-from headergen.solve.route.layout import HELD, Layout, LayoutTube, most_held, seen, settled
+from headergen.solve.route.layout import HELD, Descent, Layout, LayoutTube, most_held, seen, settled
 from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, wanted_of
 from headergen.solve.route.rounding import solved
@@ -74,7 +74,7 @@ def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
 def with_whole(problem: RouteProblem, layout: Layout, whole: Whole) -> Layout | None:
     """The layout with one more whole bend, all tubes settled and closed again; None if they do not get there."""
     started = layout.with_run(whole.tube, with_held(layout.runs[whole.tube], whole))
-    made, missing = settled(problem, started, (0.3, 0.05, 0.0), 25, flattest=problem.want.flattest)
+    made, missing = settled(problem, started, (0.3, 0.05, 0.0), Descent(25, flattest=problem.want.flattest))
     return closed(problem, made) if missing < HELD else None
 
 

@@ -145,3 +145,8 @@ def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
         points=np.array([known[k][1] for k in kept]).reshape(-1, POINTS, 3),
         lengths=np.array([known[k][4] for k in kept]),
     )
+
+
+def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:
+    """Each run of a layout as a pool of one."""
+    return [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
