@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from headergen.model import Otherwise
-from headergen.words.say import capital, say_angle, say_length
+from headergen.words.say import say_angle, say_length
 
 OTHERWISE = (
     "a straight between two mitred joints, made to measure once both sides are tacked",
@@ -21,7 +21,7 @@ def of_hundred(share: float) -> str:
 
 
 def said_of_rare_closing(run: str) -> str:
-    return f"{capital(run)} closes in nine of ten builds at none of its joints. Consider {'; or '.join(OTHERWISE)}."
+    return f"No joint of {run} closes in nine of ten builds. Consider {'; or '.join(OTHERWISE)}."
 
 
 def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
@@ -45,4 +45,7 @@ def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
         joint, closes = found.with_room.joint, of_hundred(found.with_room.closes)
         yield f"Another path: one that gives the torch room at joint {joint}; {closes} of 100 close there."
     step, kink = say_length(found.step, units), say_angle(found.kink)
-    yield f"Another path must leave less at its closing joint: nine of ten need up to {step} of step, {kink} of kink."
+    yield (
+        f"Another path must leave less at its closing joint: this one leaves up to {step} of step and {kink} of kink "
+        "in nine of ten builds."
+    )

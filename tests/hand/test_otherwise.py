@@ -127,7 +127,7 @@ def test_what_would_close_it_is_said_with_its_figures() -> None:
     said = " ".join(said_otherwise(found, "mm"))
     assert "6.0 mm longer" in said and "piece 3, between joints 2 and 3" in said
     assert "118.2 mm to 124.9 mm" in said and "1.50°" in said
-    assert "room at joint 4; 97 of 100" in said and "2.3 mm of step, 3.50° of kink" in said
+    assert "room at joint 4; 97 of 100" in said and "2.3 mm of step and 3.50° of kink" in said
     none = " ".join(said_otherwise(Otherwise(None, None, None, 2.31, 0.0611), "mm"))
     assert "A longer slip alone does not" in none and "no straight" in none and "2.3 mm of step" in none
     assert list(said_otherwise(None, "mm")) == []

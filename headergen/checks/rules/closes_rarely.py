@@ -34,5 +34,5 @@ def _message(run: RunByHand, closes: float, limit: float) -> str:
     if run.closing is None:
         first = f"{name} has no joint at which it could be closed: it closes in {closes:.1f} % of builds"
     else:
-        first = f"{name} closes in {closes:.1f} % of builds by hand, at joint {run.closing.joint}, its best"
-    return f"{first}, where {limit:.1f} % are required; make {'; or '.join(OTHERWISE)}."
+        first = f"{name} closes in {closes:.1f} % of builds by hand, even at joint {run.closing.joint}, its best"
+    return f"{first}; {limit:.1f} % are required. Consider {'; or '.join(OTHERWISE)}."

@@ -171,8 +171,9 @@ def _closing(data: Any, k: int) -> Iterator[Screen]:
         WorkStep("Needs", "Nine of ten builds need at most", "", figures(data, within, needed), f"{chance} {tack}"),
     ]
     if closing["closes"] < NINE_IN_TEN:
-        offers = said_otherwise(otherwise_of(run), data["shop_units"])
-        groups.append(WorkStep("Else", "It closes too rarely", said_of_rare_closing(run["name"]), (), " ".join(offers)))
+        offers = " ".join(said_otherwise(otherwise_of(run), data["shop_units"]))
+        rare = said_of_rare_closing(run["name"])
+        groups.append(WorkStep("Other ways", "It closes too rarely", rare, (), offers))
     name = f"tube-{k + 1}-close"
     yield Screen(
         name, capital(run["name"]), f"Close at joint {joint}", f"Joint {joint} is tacked", "tacked", tuple(groups)
