@@ -89,10 +89,10 @@ def print_bench(checked: Checked, plain: bool) -> None:
 
 def said_of_rest(result: Result) -> str:
     """What `build` checks and a check did not."""
-    meshes = "parts by their own meshes (`build` does)"
+    meshes = "parts by their own meshes (build it for that)"
     if result.by_hand is not None:
         return meshes
-    return f"how often each tube closes by hand (`build` does, and --table), and {meshes}"
+    return f"how often each tube closes by hand (add --table), and {meshes}"
 
 
 def write_report(folder: Path, spec: Path, checked: Checked) -> None:

@@ -134,7 +134,7 @@ def test_check_says_what_build_warns_of_or_that_it_did_not_look() -> None:
     spec = ROOT / "specs/guide_steps.yaml"
     alone, benched = (" ".join(invoke("check", spec, *more).stdout.split()) for more in ((), ("--table",)))
     assert "closes in" not in alone and "Not checked here: how often each tube closes by hand" in alone
-    assert benched.count("WARNING Primary") == 2 and "where 90.0 % are required" in benched
+    assert benched.count("WARNING Primary") == 2 and "its best; 90.0 % are required. Consider a straight" in benched
     assert "Clear: no errors, 2 warnings" in benched
     assert "Not checked here: parts by their own meshes" in benched
 
