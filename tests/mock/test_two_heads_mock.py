@@ -43,13 +43,14 @@ def test_every_flange_has_its_plates(mock: Mock, header: Header) -> None:
 
 @pytest.mark.slow
 def test_its_parts_are_those_of_two_mocks(mock: Mock, tmp_path: Path) -> None:
-    """What is printed of a half has the volume that it has as a header of its own, but for names cut into it."""
+    """What is printed of a half has the volume that it has as a header of its own, but for the name cut into it and for
+    its notches, which stand at other angles in each primary: beside a leaning tube their fins are longer or shorter."""
     for number, plate in ((1, "F1"), (2, "F2")):
         alone = make_mock(header_of(one_text(number), tmp_path), MockSettings(plates=False))
         for part in alone.parts:
             name = plate if part.name == "F1" else part.name
             (mine,) = [each for each in mock.parts if each.name == name]
-            assert mine.volume == pytest.approx(part.volume, rel=5e-3)
+            assert mine.volume == pytest.approx(part.volume, rel=1e-2)
             assert mine.runs == part.runs
 
 
