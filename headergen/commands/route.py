@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade
     from headergen.routing import PathsToFind
 
+MOST_ANSWERS = 9  # to choose from
 PICTURE_SHARE = 0.6  # of the seconds of a search: the most that is reserved for drawing several answers
 PICTURE_SECONDS, ANSWER_SECONDS = 4.5, 0.6  # time to draw on two cores, and the extra time for each answer
 
@@ -75,7 +76,7 @@ def _read_rounds(_: click.Context, option: click.Parameter, given: str | None) -
 @click.option(
     "--alternatives",
     "answers",
-    type=click.IntRange(1, 9),
+    type=click.IntRange(1, MOST_ANSWERS),
     default=1,
     show_default=True,
     help="How many to choose from: unlike each other, not much worse than the best, with a table and a picture.",
@@ -158,9 +159,8 @@ def route(
     found = _search(spec, wanted, effort)
     for finding in found.findings:
         click.echo(finding.message)
+    _say_what_is_left(spec, targets[: len(found.answers)])
     if not found.answers:
-        for earlier in (target for target in targets if target.exists()):
-            complain(f"Note: {earlier.name} is left from an earlier search; this one found nothing to write there.")
         raise click.exceptions.Exit(FINDINGS)
     _write_routed(spec, targets, found, (effort, anew, count))
     _say_what_it_comes_to(wanted, found)
@@ -198,12 +198,23 @@ def _routed_files(spec: Path, answers: int, overwrite: bool) -> list[Path]:
     """The files for the answers; refused before any work if one exists that is not ours to overwrite."""
     from headergen.spec.stamp import is_unchanged
 
-    ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
-    targets = [spec.parent / f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}" for end in ends]
+    targets = _targets(spec, answers)
     for target in targets:
         if target.exists() and not overwrite and not is_unchanged(target):
             raise stop(WRONG_USE, f"{target}: changed by hand, or not written by route; rename it, or add --overwrite")
     return targets
+
+
+def _targets(spec: Path, answers: int) -> list[Path]:
+    ends = ["", *(f"_{k}" for k in range(2, answers + 1))]
+    return [spec.parent / f"{spec.stem}_routed{end}{spec.suffix or '.yaml'}" for end in ends]
+
+
+def _say_what_is_left(spec: Path, written: Sequence[Path]) -> None:
+    """Files of an earlier search that this one does not write over: they may answer another spec."""
+    for earlier in _targets(spec, MOST_ANSWERS):
+        if earlier not in written and earlier.exists():
+            complain(f"Note: {earlier.name} is left from an earlier search; this one found nothing to write there.")
 
 
 def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
@@ -241,8 +252,10 @@ def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any,
     for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
         if found.answers[0].draft.routing.moves and not found.places:
-            again = f"{only}--seed {seed}, stopped while places were tried"
-        again += _as_it_ended(effort, found)
+            again = f"{only}--seed {seed}, ended by Ctrl-C while places were tried: angles are not whole degrees, and "
+            again += "no command repeats this"
+        else:
+            again += _as_it_ended(effort, found)
         again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note, anew))

@@ -108,6 +108,7 @@ def _found_from(task: _Task, stage: int, before: Draft) -> Routed:
     wanted = 1 if stage else task.effort.answers
     answers = wanted, 0 if task.is_last(stage) else SPARES
     effort = task.effort.of_search(len(task.tries), task.share(stage), answers)
+    effort = replace(effort, lengths=effort.lengths and stage == 0)  # those are the primaries'
     found = task.search(_up_to(task, stage, before), effort)
     task.tries.append(found.shares or (found.rounds,))
     answers_here = tuple(_with_later(task.draft, each) for each in found.answers)

@@ -69,6 +69,17 @@ def test_what_an_earlier_search_left_is_told_when_nothing_is_found(
     assert done.exit_code == FINDINGS and "job_routed.yaml is left from an earlier search" in done.output
 
 
+def test_alternatives_that_an_earlier_search_left_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever this search asks for: they answer another spec, and lie beside its files."""
+    spec = spec_in(tmp_path)
+    for end in ("", "_2", "_7"):
+        file = tmp_path / f"job_routed{end}.yaml"
+        file.write_text(routed_text(TWO, settle_none(spec), "from an earlier search"), encoding="utf-8")
+    monkeypatch.setattr(search, "find_paths", lambda *_: Routed((), 3))
+    said = CliRunner().invoke(commands, ["route", str(spec)]).output
+    assert [f"job_routed{end}.yaml is left" in said for end in ("", "_2", "_3", "_7")] == [True, True, False, True]
+
+
 def settle_none(spec: Path) -> Draft:
     return paths_to_find(spec).draft
 

@@ -30,8 +30,13 @@ from headergen.model import Draft
 from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.collector_placement import best_placement, cost_of_moving, say_placement
-from headergen.solve.route.copies import say_copies
+from headergen.solve.route.collector_placement import (
+    best_placement,
+    cost_of_moving,
+    say_placement,
+    with_ranges_from_there,
+)
+from headergen.solve.route.copies import say_copies, with_copies
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.count import say_on_hand
 from headergen.solve.route.growing import say_steps
@@ -136,7 +141,8 @@ def begin(
         effort = _ready(problem_of(draft, meshes), begun.effort)
         site = best_placement(draft, meshes, effort, watch)
         moved = (cost_of_moving(draft, site.draft),)
-        begun = Begun(site.draft, effort, moved, site.tried, tuple(say_placement(draft, site)))
+        there = with_ranges_from_there(draft, site.draft)
+        begun = Begun(there, effort, moved, site.tried, tuple(say_placement(draft, site)))
     forbids = what_forbids_it(begun.draft, meshes, known)
     if forbids:
         return replace(begun, forbids=(*forbids, *_eased(begun, meshes, forbids, watch, known))), None
@@ -199,7 +205,8 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     clock = _Clock(effort)
     answers = tuple(_whole_and_unlike(problem, worth, clock))
     spares = (each for each in found.answers if not any(are_alike(problem, each.layout, k.layout) for k in answers))
-    said = (*_settled(found), *say_fewer(len(answers), effort.answers), *_lengths(draft, meshes, effort, found.answers))
+    lengths = _lengths(draft, meshes, effort, (*found.answers, *answers))  # whole degrees may have changed the length
+    said = (*_settled(found), *say_fewer(len(answers), effort.answers), *lengths)
     said = (
         *said,
         *say_steps(answers[0].draft, problem.wanted),
@@ -307,8 +314,9 @@ def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _
 
 
 def _tidied(problem: RouteProblem, answer: Answer, clock: _Clock) -> Answer:
-    """The answer at the length asked for, in whole degrees, each where it costs next to nothing."""
-    return in_whole_degrees(problem, at_target(problem, answer), clock.is_over)
+    """The answer with cheaper copies, at the length asked for, in whole degrees where that costs next to nothing."""
+    copied = with_copies(problem, answer, clock.is_over)
+    return in_whole_degrees(problem, at_target(problem, copied), clock.is_over)
 
 
 __all__ = [

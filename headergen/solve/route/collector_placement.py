@@ -116,6 +116,15 @@ def cost_of_moving(given: Draft, place: Draft) -> CostTerm:
     return CostTerm("10 mm or degrees that collectors are moved", amount, given.routing.cost_weights.moved)
 
 
+def with_ranges_from_there(given: Draft, place: Draft) -> Draft:
+    """The draft with its collectors moved, and their ranges counted from where they now stand."""
+    moves = []
+    for move in given.routing.moves:
+        by = subtract(_standing(place, move.collector).origin, _standing(given, move.collector).origin)
+        moves.append(replace(move, low=subtract(move.low, by), high=subtract(move.high, by)))
+    return replace(place, routing=replace(place.routing, moves=tuple(moves)))
+
+
 def _standing(draft: Draft, name: str) -> Frame:
     return next(collector.frame for collector in draft.collectors if collector.name == name)
 

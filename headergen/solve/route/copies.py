@@ -3,18 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from headergen.checks.judge import judge
 from headergen.model.finding import Finding
 from headergen.solve.route.answer import Answer, answer_of, measured_of, not_known
 from headergen.solve.route.families import Family, Likeness, strangers, unlike
 from headergen.solve.route.layout import Layout
-from headergen.solve.route.parts import with_images
+from headergen.solve.route.parts import repeated, with_images
 from headergen.solve.route.problem import RouteProblem
 from headergen.words.say import capital, say_list
 
+LEAST_GAIN = 0.5  # degrees of cost
 NAMED = 2  # things that forbid a copy, the worst first
+
+
+def with_copies(problem: RouteProblem, answer: Answer, is_over: Callable[[], bool] = lambda: False) -> Answer:
+    """The answer with tubes as images of others, as long as that makes it cheaper.
+
+    A search may end before it has come to this. `is_over` is asked before each that is tried.
+    """
+    best, known = answer, None
+    while best is not known and not is_over():
+        known = best
+        for layout in repeated(problem, known.layout):
+            made = None if is_over() else answer_of(problem, layout, best.cost - LEAST_GAIN)
+            best = best if made is None else replace(made, round=answer.round)
+    return best
 
 
 @dataclass(frozen=True)
@@ -53,7 +68,7 @@ def _say_broken(problem: RouteProblem, answer: Answer, family: Family) -> str:
     leads, twins = zip(*unlike(answer.draft, nearest.likeness), strict=True)
     what = f"{_named(problem, twins)} could be {_images(twins, nearest.likeness)} {_named(problem, leads)}"
     if not nearest.errors:
-        return f"{what}; that would cost {nearest.dearer:.0f} more."
+        return f"{what}; that would cost {abs(nearest.dearer):.0f} {'more' if nearest.dearer > -0.5 else 'less'}."
     more = len(nearest.errors) - NAMED
     why = " ".join(each.message for each in nearest.errors[:NAMED])
     return f"{what}; what forbids it: {why}{f' And {more} more.' if more > 0 else ''}"

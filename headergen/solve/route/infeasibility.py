@@ -30,12 +30,14 @@ from headergen.solve.route.problem import (
     wanted_of,
 )
 from headergen.solve.route.search import Found
+from headergen.words.numbers import INCH
 from headergen.words.say import say_at_least, say_length, say_runs, say_tries, shown_length
 
 SHORTEST_END = 2.0  # mm of tube measured at a port or bore where no straight is required
 TOUCHING = 1e-6
 NEAREST = 8  # tries that are looked at closely
 FEW_TRIES = 20  # with fewer, that nothing was found says next to nothing
+SAME_AS_PRINTED = 1e-3  # mm: less than any figure shows
 MOST_ITEMS = 5  # in the way: each that is opened costs a search
 
 
@@ -103,18 +105,24 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
         if not gap.is_too_small or (end == "bore" and gap.is_between_runs and draft.limits.together > 0):
             continue
         value, required, short = (
-            say_length(size, units) for size in (gap.value, gap.required, gap.required - gap.value)
+            say_length(size, units) for size in (abs(gap.value), gap.required, gap.required - gap.value)
         )
         other = f"that of {gap.b}" if gap.is_between_runs else gap.b
+        where = f"{value} from {other}" if gap.value >= 0 else f"{value} deep in {other}"
         yield _of_gap(
             gap,
             "route-end",
             "error",
-            f"The straight that {gap.a} must have at its {end} is {value} from {other}; {required} required; no "
-            f"path can change that: move the {'collector' if end == 'bore' else 'item'} by {short}, or require less "
-            f"there.",
+            f"The straight that {gap.a} must have at its {end} is {where}; {required} required. No path can change "
+            f"that, only {_moved_instead(gap, end)} by {short} or more, or less required there.",
             units,
         )
+
+
+def _moved_instead(gap: Gap, end: str) -> str:
+    if gap.is_between_runs:
+        return f"the {end}s moved apart"
+    return f"the collector or the {gap.b} moved" if end == "bore" else f"the {gap.b} moved"
 
 
 def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
@@ -146,7 +154,6 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
 def between(problem: RouteProblem) -> Iterator[Finding]:
     """Items across the straight line from port to bore, which every path has to go round."""
     draft, units = problem.draft, problem.draft.units
-    holds_flange = {item.name for item in draft.chassis if item.free_from_flange > 0}  # the engine: it stays
     chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
     across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
     for item in chassis:
@@ -159,9 +166,7 @@ def between(problem: RouteProblem) -> Iterator[Finding]:
                 "route-between",
                 "info",
                 f"The {item.name} stands between port and bore of {whose}: the straight line runs through it, "
-                f"and {say_length(deepest.required, units)} of gap is required. "
-                "Every path has to go round it; if it leaves no room for that, move the collector to the near side"
-                f"{'' if item.name in holds_flange else ', or the item if it can be moved'}.",
+                f"and {say_length(deepest.required, units)} of gap is required. Every path has to go round it.",
                 units,
             )
 
@@ -222,32 +227,44 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
         message=(
             f"In the try that came nearest, {name} has no room for its {len(radii)} bends of radius "
             f"{' and '.join(say_length(radius, units) for radius in sorted(set(radii)))}: "
-            f"{say_length(missing[worst], units)} of length is missing between two of them; a smaller radius may help."
+            f"{say_length(missing[worst], units)} of length is missing between two of them."
         ),
     )
 
 
 def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
     """The try with the fewest demands missed, and each of them by the exact checks, the smallest first."""
-    tries = []
+    tries, tolerance = [], problem.draft.length.tolerance
     for _, layout in found.nearest[:NEAREST]:
         made = _as_draft(problem, layout)
         if made is not None:
             measured, errors = accept(made, problem.meshes)
             names = [run.name for run in problem.wanted]
             missed = {*not_known(names, errors, problem.known), *bends_out_of_range(measured.header, names)}
-            tries.append(sorted(missed, key=_missing))
+            tries.append(sorted(missed, key=lambda miss: (_missing(miss, tolerance), miss.where, miss.message)))
     if not tries:
         yield from (_bends_without_room(problem, found.nearest[0][1]) if found.nearest else ())
         return
     nearest = min(tries, key=len)
     for count, miss in enumerate(nearest, 1):
-        said = f"The try that came nearest misses {count} of {len(nearest)}: {miss.message}"
+        short = _by_how_much(miss, tolerance)
+        said = f"The try that came nearest misses{short} ({count} of {len(nearest)}): {miss.message}"
         yield replace(miss, rule="route-hardest", level="info", message=said)
 
 
-def _missing(miss: Finding) -> float:
-    """By how much a demand is missed, in its own unit."""
+def _by_how_much(miss: Finding, tolerance: float) -> str:
+    """In words; figures of findings are rounded, so that a value and its limit may look the same."""
+    missing = _missing(miss, tolerance)
+    if math.isinf(missing) or miss.unit not in ("mm", "in", "deg"):
+        return ""
+    if miss.unit == "deg":
+        return f" by {missing:.2f}°" if missing >= 0.01 else " by less than 0.01°"
+    return f" by {say_length(max(missing, SAME_AS_PRINTED), miss.unit)}"
+
+
+def _missing(miss: Finding, tolerance: float) -> float:
+    """By how much a demand is missed, in millimetres or degrees; lengths are missed beyond their tolerance (mm)."""
     if miss.value is None or miss.limit is None:
         return math.inf
-    return abs(miss.value - miss.limit)
+    missing = abs(miss.value - miss.limit) * (INCH if miss.unit == "in" else 1.0)
+    return missing - tolerance if miss.rule == "length" else missing

@@ -13,19 +13,22 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from headergen.checks.measure import Meshes
-from headergen.geometry.frames import add
+from headergen.geometry.frames import add, dot, scaled
 from headergen.model import ChassisItem, Draft, Vec
 from headergen.model.finding import Finding
+from headergen.model.stock import SAME_RADIUS
 from headergen.solve.collector_at import with_collector_at
 from headergen.solve.effort import Effort
 from headergen.solve.route.answer import Answer, answer_of, with_bores
 from headergen.solve.route.brief import Allowed, Watch, first_answer
+from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.infeasibility import what_forbids_it
 from headergen.solve.route.kernels.shape import MOST_BENDS
 from headergen.solve.route.layout import Layout, polished
 from headergen.solve.route.problem import (
     RouteProblem,
     assignments_of,
+    bends_to_use,
     least_between,
     least_length,
     length_range,
@@ -92,8 +95,8 @@ def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxati
 
 
 def _lengths(draft: Draft) -> Iterator[Relaxation]:
-    settled = draft.length.target is None or any(p.target for p in draft.primaries)
-    if settled or not any(run.is_primary for run in wanted_of(draft)):
+    is_free = draft.length.target is None and draft.routing.length is None
+    if is_free or any(p.target for p in draft.primaries) or not any(run.is_primary for run in wanted_of(draft)):
         return
     units, (shortest, longest), bound = draft.units, length_range(draft), least_length(draft)
     free = replace(draft, length=replace(draft.length, target=None))
@@ -166,20 +169,27 @@ def _straights(draft: Draft) -> Iterator[Relaxation]:
 
 
 def _radius(draft: Draft) -> Iterator[Relaxation]:
-    radii, least = draft.routing.radii, TIGHT * 2 * widest_of(wanted_of(draft))
-    if not radii or min(radii) <= least:
+    """A tighter bend than any that may be used by now, be it listed, in stock, or the usual one."""
+    radii, least = [float(each) for each in bends_to_use(draft)[0]], TIGHT * 2 * widest_of(wanted_of(draft))
+    if min(radii) <= least:
         return
+    shelf = [bend.radius for bend in bends_in_stock(draft, wanted_of(draft))]
     step = (min(radii) - least) / RADIUS_STEPS
 
     def radius(k: int) -> float:
-        return round(min(radii) - k * step, 1)
+        return round(float(min(radii) - k * step), 1)
+
+    def words(k: int) -> str:
+        is_bought = not shelf or any(abs(each - radius(k)) < SAME_RADIUS for each in shelf)
+        said = f"with bends of radius {say_length(radius(k), draft.units)} too"
+        return said if is_bought else f"{said}, which the stock list has not"
 
     yield Relaxation(
         "radius",
         RADIUS_STEPS,
         lambda k: replace(draft, routing=replace(draft.routing, radii=(radius(k), *radii))),
         lambda k: min(radii) - radius(k),
-        lambda k: f"with bends of radius {say_length(radius(k), draft.units)} too",
+        words,
         PER_MM["radius"] * step,
     )
 
@@ -216,18 +226,31 @@ def _other_bores(draft: Draft) -> Iterator[Relaxation]:
 
 
 def _moved(draft: Draft, name: str) -> Iterator[Relaxation]:
+    """A collector shifted along the axes, beyond where the spec lets it stand already."""
+    step = MOVE / MOVE_STEPS
     for axis in range(3):
-        for sign in (MOVE / MOVE_STEPS, -MOVE / MOVE_STEPS):
+        for sign in (1.0, -1.0):
             way: Vec = tuple(sign if k == axis else 0.0 for k in range(3))  # type: ignore[assignment]
+            let = _range_along(draft, name, way)
 
-            def words(k: int, way: Vec = way) -> str:
-                return f"with collector {name} {say_length(k * MOVE / MOVE_STEPS, draft.units)} {say_way(way)}"
+            def size(k: int, let: float = let) -> float:
+                return let + k * step
 
-            def moved(k: int, way: Vec = way) -> Draft:
-                return with_collector_moved(draft, name, (k * way[0], k * way[1], k * way[2]))
+            def words(k: int, way: Vec = way, let: float = let) -> str:
+                more = say_length(k * step, draft.units)
+                beyond = f" from where it now stands, {more} beyond its range" if let > 0 else ""
+                return f"with collector {name} {say_length(let + k * step, draft.units)} {say_way(way)}{beyond}"
 
-            cost = PER_MM["collector"] * MOVE / MOVE_STEPS
-            yield Relaxation("collector", MOVE_STEPS, moved, lambda k: k * MOVE / MOVE_STEPS, words, cost, name)
+            def moved(k: int, way: Vec = way, let: float = let) -> Draft:
+                return with_collector_moved(draft, name, scaled(way, let + k * step))
+
+            yield Relaxation("collector", MOVE_STEPS, moved, size, words, PER_MM["collector"] * step, name)
+
+
+def _range_along(draft: Draft, name: str, way: Vec) -> float:
+    """How far (mm) the spec lets a collector move from where it stands along an axis."""
+    moves = [move for move in draft.routing.moves if move.collector == name]
+    return max((dot(way, end) for move in moves for end in (move.low, move.high, (0.0, 0.0, 0.0))), default=0.0)
 
 
 def _opened(draft: Draft, item: ChassisItem) -> Iterator[Relaxation]:

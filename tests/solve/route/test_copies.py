@@ -10,8 +10,8 @@ from test_families import twin
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.model import ChassisItem, Cylinder, Vec
-from headergen.solve.route.answer import Answer
-from headergen.solve.route.copies import say_copies
+from headergen.solve.route.answer import Answer, answer_of
+from headergen.solve.route.copies import say_copies, with_copies
 from headergen.solve.route.families import strangers
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.search import search
@@ -37,6 +37,17 @@ def test_where_nothing_forbids_it_the_price_is_said(found: tuple[RouteProblem, l
     [said] = say_copies(found[0], of_kind(found, False))
     assert said.message.startswith("Primary") and "could be the mirror image of primary" in said.message
     assert "that would cost" in said.message and said.value == 1.0
+
+
+def test_copies_are_taken_where_they_make_the_header_cheaper(found: tuple[RouteProblem, list[Answer]]) -> None:
+    problem, answer = found[0], of_kind(found, False)
+    family = replace(problem.draft.routing.cost_weights, family=1000.0)
+    dear = problem_of(replace(problem.draft, routing=replace(problem.draft.routing, cost_weights=family)), {})
+    broken = answer_of(dear, answer.layout)
+    assert broken is not None and strangers(broken.draft, dear.families[0]) == 1
+    made = with_copies(dear, broken)
+    assert strangers(made.draft, dear.families[0]) == 0 and made.cost < broken.cost
+    assert with_copies(dear, made) is made and with_copies(dear, broken, lambda: True) is broken
 
 
 def test_nothing_is_tried_once_the_time_is_over(found: tuple[RouteProblem, list[Answer]]) -> None:

@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 from wanted import changed, job
 
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.run import line_of
 from headergen.model import Draft
 from headergen.solve.route.bundles import copied
 from headergen.solve.route.choose import beside
+from headergen.solve.route.copies import say_copies, with_copies
 from headergen.solve.route.cost import price_of_crossing
-from headergen.solve.route.families import families_of, strangers
+from headergen.solve.route.families import families_of, strangers, unlike
 from headergen.solve.route.kernels.crossings import crossings
 from headergen.solve.route.layout import Layout, LayoutTube, seen
 from headergen.solve.route.merged import merged
@@ -56,22 +59,46 @@ def test_tubes_of_two_lengths_are_no_family(tmp_path: Path) -> None:
     assert families_of(draft, draft.primaries) == ()
 
 
-def test_two_groups_that_are_a_shift_apart(tmp_path: Path) -> None:
+def two_groups(folder: Path) -> Draft:
     """Ports at 0 and 300 into a line about 150; the same 700 further on, by a collector 700 further on."""
     text = changed(
         ("    2: {at: [100, 0], shape: {round: 38}}", PORTS),
         (PLANE, MIDDLE),
+        FAR_RAIL,
         ("    bores: [1, 2]      # as they come", "    bores: [1, 2]\n" + SECOND),
         ("  2: {find: true}", "  2: find\n  3: find\n  4: find"),
         ("bores: free", "bores: given"),
     )
-    draft = job(tmp_path, text)[1]
+    return job(folder, text)[1]
+
+
+def test_two_groups_that_are_a_shift_apart(tmp_path: Path) -> None:
+    draft = two_groups(tmp_path)
     within, between, other = families_of(draft, draft.primaries)
     assert [[each.pairs for each in family] for family in (within, other)] == [[((1, 2),)], [((3, 4),)]]
     shift = next(each for each in between if not each.is_mirror)
     assert shift.pairs == ((1, 3), (2, 4)) and shift.offset == pytest.approx([700, 0, 0])
     mirror = next((each for each in between if each.is_mirror), None)
     assert mirror is not None and mirror.pairs == ((1, 4), (2, 3))
+
+
+def test_two_groups_are_found_as_copies_a_shift_apart(tmp_path: Path) -> None:
+    """The second group's tubes are those of the first, 700 further on along x, point by point."""
+    problem = problem_of(two_groups(tmp_path), {})
+    best = next(islice(search(problem, 0), 14, None)).best
+    assert best is not None
+    shift = next(each for each in problem.families[1] if not each.is_mirror)
+    assert unlike(best.draft, shift) == []
+    lines = {run.name: line_of(run) for run in best.survey.header.runs}
+    for lead, twin in ((1, 3), (2, 4)):
+        one, other = lines[f"primary {lead}"], lines[f"primary {twin}"]
+        for share in np.linspace(0.0, 1.0, 9):
+            place, moved = (np.array(frame_at(line, share * line.length)[0]) for line in (one, other))
+            assert moved - place == pytest.approx([700, 0, 0], abs=0.5)
+    said = [each.message for each in say_copies(problem, best)]
+    assert "Primaries 3 and 4 are copies of primaries 1 and 2, exactly." in said
+    whole = with_copies(problem, best)
+    assert whole.cost <= best.cost and all(strangers(whole.draft, family) == 0 for family in problem.families)
 
 
 PORTS = "\n".join(f"    {n}: {{at: [{x}, 0], shape: {{round: 38}}}}" for n, x in ((2, 300), (3, 700), (4, 1000)))

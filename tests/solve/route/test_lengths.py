@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from headergen.checks.judge import judge
 from headergen.checks.measure import survey
 from headergen.solve.closing import close
 from headergen.solve.effort import Effort
-from headergen.solve.route import route
+from headergen.solve.route import Answer, route
 from headergen.solve.route.brief import Allowed, first_answer
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.lengths import (
@@ -117,6 +118,21 @@ def test_no_length_contradicts_an_answer(tmp_path: Path) -> None:
     said = say_lengths(never, draft).message
     assert "no time was left to look for shorter ones" in said and "no time was left to look for longer ones" in said
     assert "No time was left" in say_lengths(0, draft).message and "0 tries" not in said
+
+
+def test_lengths_are_searched_from_the_answers_that_are_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also from those in whole degrees: brought to the target they may be shorter than what the search had found."""
+    known = list[float]()
+
+    def as_if(draft: object, meshes: object, effort: object, answers: Sequence[Answer]) -> int:
+        known.extend(answer.layout.length for answer in answers)
+        return 0
+
+    monkeypatch.setattr("headergen.solve.route.lengths_that_fit", as_if)
+    found = route(*job(tmp_path)[1:], Effort(rounds=8, lengths=True))
+    assert found.answers and found.answers[0].layout.length in known
 
 
 def test_a_length_at_the_edge_of_its_tolerance_goes_to_the_target(tmp_path: Path) -> None:

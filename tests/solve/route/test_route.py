@@ -325,7 +325,7 @@ def test_what_stands_between_ports_and_bores_is_named(tmp_path: Path) -> None:
     assert "The firewall stands between port and bore of primaries 1 and 2" in between.message
     rules = [finding.rule for finding in found.findings]
     assert rules.index("route-hardest") < rules.index("route-between"), "what was missed, and by how much, comes first"
-    assert between.message.endswith("move the collector to the near side, or the item if it can be moved.")
+    assert between.message.endswith("mm of gap is required. Every path has to go round it.")
     assert between.limit == 10.0 and between.value is not None and between.value <= -21.2
     _, free, meshes = job(tmp_path)
     assert not [f for f in route(free, meshes, Effort(rounds=1)).findings if f.rule == "route-between"]

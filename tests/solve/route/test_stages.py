@@ -13,6 +13,7 @@ from headergen.pipeline import check
 from headergen.routing import paths_to_find, paths_to_find_anew, with_found_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import Answer, Found, Routed, route
+from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found
 from headergen.solve.route.problem import problem_of
 from headergen.solve.stages import in_stages, stages_of, still_to_find
@@ -197,6 +198,19 @@ def test_ctrl_c_in_a_later_stage_keeps_what_is_found(tmp_path: Path) -> None:
     assert kept.stopped and kept.rounds == 5
     [answer] = kept.answers
     assert still_to_find(answer.draft) == ["secondary main"]
+
+
+def test_equal_lengths_are_looked_for_with_the_primaries_alone(tmp_path: Path) -> None:
+    """A run after them has none, and to say so would contradict what was said of the primaries."""
+    draft, asked = paths_to_find(job(tmp_path, PAIR)).draft, []
+
+    def search(part: Draft, effort: Effort) -> Routed:
+        asked.append(effort.lengths)
+        found = replace(part, runs=tuple(replace(run, to_find=False) for run in part.runs))
+        return Routed((Answer(found, None, (CostTerm("bends", 2, 30.0),), None),), 5)  # type: ignore[arg-type]
+
+    assert in_stages(draft, replace(QUICK, lengths=True), search).answers
+    assert asked == [True, False]
 
 
 def test_no_tries_are_no_time(tmp_path: Path) -> None:

@@ -12,8 +12,10 @@ from wanted import changed, job
 from headergen.model.finding import Finding
 from headergen.solve.effort import Effort
 from headergen.solve.route import Routed, route
-from headergen.solve.route.problem import least_between
-from headergen.solve.route.relaxations import relaxations_of
+from headergen.solve.route.collector_placement import with_ranges_from_there
+from headergen.solve.route.infeasibility import _by_how_much, _missing
+from headergen.solve.route.problem import least_between, least_length
+from headergen.solve.route.relaxations import relaxations_of, with_collector_moved
 
 WALL = "  - {name: wall, box: {center: [-150, 200, -50], size: [10, 1500, 1500]}, clearance: 12}"
 BATTERY = "  - {name: battery, box: {center: [-300, 250, -150], size: [200, 200, 200]}, clearance: 12}"
@@ -97,15 +99,10 @@ def test_a_straight_that_is_a_little_too_long_is_found_out(tmp_path: Path) -> No
 def test_all_that_the_nearest_try_misses_is_told_smallest_first(tmp_path: Path) -> None:
     found = tried(tmp_path, beside(WALL))
     misses = [each for each in found.findings if each.rule == "route-hardest"]
-    assert len(misses) > 1 and all(f"of {len(misses)}: " in each.message for each in misses)
-    short = [_short(each) for each in misses]
+    assert len(misses) > 1 and all(f"of {len(misses)}): " in each.message for each in misses)
+    short = [float(re.findall(r"misses by (?:less than )?([0-9.]+)(?: mm|°) \(", each.message)[0]) for each in misses]
     assert short == sorted(short)
     assert any("wall" in each.message for each in misses)
-
-
-def _short(miss: Finding) -> float:
-    assert miss.value is not None and miss.limit is not None
-    return abs(miss.value - miss.limit)
 
 
 @pytest.mark.slow
@@ -117,6 +114,58 @@ def test_cheapest_first_and_nothing_that_the_spec_has_already(tmp_path: Path) ->
     names = {each.name for each in relaxations_of(draft)}
     assert "bores" not in names, "they are free already"
     assert "clearance" not in names and "item" not in names, "no item was said to be in the way"
+
+
+def test_a_collector_that_may_move_is_tried_beyond_its_range_alone(tmp_path: Path) -> None:
+    """It may go from 10 back to 30 on along x, and stands 12 on already: 18 are left, and 22 the other way."""
+    ranges = ("bores: free}", "bores: free, move: {main: {x: {min: -10, max: 30}}}}")
+    given = job(tmp_path, changed(ranges))[1]
+    there = with_ranges_from_there(given, with_collector_moved(given, "main", (12.0, 0.0, 0.0)))
+    shifts = [each for each in relaxations_of(there) if each.name == "collector"]
+    said = [each.words(1) for each in shifts]
+    assert said[0] == "with collector main 20.0 mm forward from where it now stands, 2.0 mm beyond its range"
+    assert said[1] == "with collector main 24.0 mm rearward from where it now stands, 2.0 mm beyond its range"
+    assert said[2] == "with collector main 2.0 mm to the left", "it may not move along y"
+    # by hand: the spec's own place is x -300, and the end of its range -270
+    assert shifts[0].draft(1).collectors[0].frame.origin[0] == pytest.approx(-270 + 2)
+    assert shifts[1].draft(3).collectors[0].frame.origin[0] == pytest.approx(-310 - 6)
+
+
+def test_a_range_of_length_is_eased_like_a_target(tmp_path: Path) -> None:
+    no_target = ("length: {target: 620, tolerance: 2}", "length: {tolerance: 2}")
+    ranged = job(tmp_path, changed(no_target, ("bores: free", "bores: free, length: {min: 600, max: 640}")))[1]
+    longer, shorter = (each for each in relaxations_of(ranged) if each.name == "length")
+    assert longer.draft(longer.steps).routing.length == pytest.approx((600.0, 640 * 1.06))
+    low, high = shorter.draft(1).routing.length or (0.0, 0.0)
+    assert least_length(ranged) - 0.1 < low < 600.0 and high == 640.0
+    anything = job(tmp_path, changed(no_target, ("bores: free", "bores: free, length: shortest")))[1]
+    assert not [each for each in relaxations_of(anything) if each.name == "length"]
+
+
+def test_a_tighter_bend_is_tried_than_those_in_stock_too(tmp_path: Path) -> None:
+    """The tightest on the shelf is 63.5; where nothing is listed it is one and a half diameters, 63.6."""
+    shelf = "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 90, legs: [80, 80], price: 9}]\n"
+    (tmp_path / "shelf.yaml").write_text(f"{shelf}straights: [{{length: 2000}}]\n", encoding="utf-8")
+    unlisted = ("radii: [63.5], bores", "bores")
+    stocked = job(tmp_path, changed(unlisted, ("tube: {", "stock: shelf.yaml\ntube: {")))[1]
+    plain = job(tmp_path, changed(unlisted))[1]
+    [tighter], [usual] = ([each for each in relaxations_of(d) if each.name == "radius"] for d in (stocked, plain))
+    assert tighter.draft(1).routing.radii == (pytest.approx(63.5 - (63.5 - 50.88) / 8, abs=0.05), 63.5)
+    assert tighter.words(1).endswith("mm too, which the stock list has not")
+    assert usual.draft(8).routing.radii == (pytest.approx(50.9), pytest.approx(63.6)) and "stock" not in usual.words(8)
+
+
+def test_what_is_missed_is_told_in_millimetres_or_degrees_and_sorted_so() -> None:
+    """A tenth of an inch is more than two millimetres; a figure that prints like its limit is still missed."""
+
+    def miss(value: float, limit: float, unit: str, rule: str = "gap") -> Finding:
+        return Finding(rule, "error", "primary 1", value, limit, unit, "")
+
+    misses = [miss(0.1, 0.2, "in"), miss(40.0, 40.0, "mm"), miss(14.0, 12.0, "mm"), miss(9.0, 10.0, "deg")]
+    misses.append(miss(622.5, 620.0, "mm", "length"))  # within 2
+    said = [_by_how_much(each, 2.0) for each in sorted(misses, key=lambda each: _missing(each, 2.0))]
+    assert said == [" by less than 0.1 mm", " by 0.5 mm", " by 1.00°", " by 2.0 mm", " by 0.100 in"]
+    assert _by_how_much(Finding("gap", "error", "primary 1", None, None, "", ""), 2.0) == ""
 
 
 def test_without_relax_it_is_said_that_there_is_such_a_thing(tmp_path: Path) -> None:
