@@ -201,7 +201,7 @@ def say_fewer(made: int, wanted: int) -> Iterable[Finding]:
         return ()
     message = (
         f"{made} of {wanted} alternatives: no others were found that differ enough and cost at most a quarter "
-        f"more than the best; more seconds or another seed may find some."
+        f"more than the best; more --seconds or another --seed may find some."
     )
     return (Finding("route-alternatives", "info", "route", float(made), float(wanted), "alternatives", message),)
 

@@ -15,6 +15,11 @@ class Entry(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)  # built when first used
 
+    @classmethod
+    def hint_elsewhere(cls, key: str) -> str:
+        """What to do in place of a key that is one of another kind of file; empty if it is of none."""
+        return ""
+
 
 def one_of(*names: str, together: dict[str, list[Any]]) -> ConfigDict:
     """JSON Schema: exactly one of the keys is required, and the keys that some of them need besides."""

@@ -27,12 +27,18 @@ from headergen.spec.models import (
     LineEntry,
     MirrorPlaneEntry,
     PrimaryEntry,
+    SpecFile,
     TubeEntry,
     spec_format,
 )
 from headergen.spec.routing import RouteEntry
 from headergen.spec.shop import BenderEntry, ShopEntry
 from headergen.spec.units import Unit
+
+AS_THERE = (
+    "what the other bank has there is mirrored. To change it, write this bank in full by headergen resolve; a tube "
+    "between both banks needs both in one spec, each with a plate under flanges"
+)
 
 
 class BankEntry(Entry):
@@ -122,3 +128,7 @@ class MirrorFile(Entry):
         ),
     )
     lines: dict[Name, LineEntry] = Field(default={}, description="Named lines that tubes may have to run along.")
+
+    @classmethod
+    def hint_elsewhere(cls, key: str) -> str:
+        return AS_THERE if key in SpecFile.model_fields else ""

@@ -65,7 +65,10 @@ def _words(detail: ErrorDetails, root: type[Entry]) -> tuple[str, str]:
         name = str(detail["loc"][-1])
         return f"{name} is missing", _as_hint(_descriptions(root, detail["loc"][:-1])[name])
     if kind == "extra_forbidden":
-        return _unknown_key(str(detail["loc"][-1]), list(_descriptions(root, detail["loc"][:-1])))
+        key = str(detail["loc"][-1])
+        if len(detail["loc"]) == 1 and (hint := root.hint_elsewhere(key)):
+            return f"{key} is not a key here", hint
+        return _unknown_key(key, list(_descriptions(root, detail["loc"][:-1])))
     if kind == "literal_error":
         if context["expected"] == "True":
             return f"true is required here, not {shown(value)}", "write true, or take the key out"

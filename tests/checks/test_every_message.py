@@ -326,7 +326,7 @@ def said_of(name: str, units: Literal["mm", "in"]) -> tuple[Finding, ...]:
         return tuple(nine_in_ten(asked, ByHand((), gaps)) if name == BY_HAND else not_judged(asked, "it took too long"))
     if name == RARELY:
         closing = Closing(2, 0.677, 0.9, 0.1, 1.0, 0.1, 0.1, 0.0, 0.0, 1, (-1.0, 1.0), 9.0)
-        runs = [RunByHand(f"primary {k}", (), (), (5.0, 9.0), 0.0, each) for k, each in ((1, closing), (2, None))]
+        runs = [RunByHand("primary 1", (), (), (5.0, 9.0), 0.0, closing)]
         return tuple(closes_rarely(ByHand(tuple(runs), ()), "mm"))
     if name == HALF:
         return tuple(half_built(Header(replace(draft(ONE), as_built=(RunAsBuilt("primary 1"),)), (), ())))

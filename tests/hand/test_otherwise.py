@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -10,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from rich.console import Console
 from scipy.spatial.transform import Rotation
 
 from headergen.hand.closing import meeting_at
@@ -18,7 +20,8 @@ from headergen.hand.spares import meeting_of, spares_at
 from headergen.model import NINE_IN_TEN, AnotherJoint, MadeToMeasure, Otherwise, RunByHand
 from headergen.outputs.report.records.by_hand import by_hand_section
 from headergen.outputs.report.records.report import report_of
-from headergen.outputs.shop.by_hand import said_of_chances
+from headergen.outputs.report.terminal import summary
+from headergen.outputs.shop.by_hand import said_of_chances, said_of_run
 from headergen.outputs.shop.data import shop_data
 from headergen.outputs.shop.screens.steps import screens
 from headergen.pipeline import bench, built_by_hand, check
@@ -150,3 +153,26 @@ def test_a_joint_without_room_closes_as_often_as_builds_by_the_sheet() -> None:
     found = otherwise(replace(tube, blocked=tube.blocked | {joint}), meeting_of(tube, tube.chain.size - 1)).with_room
     assert found is not None and found.joint == joint
     assert found.closes == pytest.approx(np.mean(closes(data, data["runs"][2], 1000, 4)), abs=0.03)
+
+
+ONE_PIECE = """\
+runs:
+  tail: {from: main, path: [{straight: {fit: 150}}], to: {at: [-50, 103.5, -640], along: [0, 0, -1]}}
+"""
+
+
+def test_a_tube_of_one_piece_is_cut_to_fit_and_no_joint_is_asked_of_it(tmp_path: Path) -> None:
+    """A straight tail has no joint to close at, and no warning that nobody could mend."""
+    [text] = re.findall(r"```yaml\n(.*?)```", (SPECS.parent / "README.md").read_text(encoding="utf-8"), re.S)
+    (tmp_path / "tail.yaml").write_text(text.replace("-600]", "-900]") + ONE_PIECE, encoding="utf-8")
+    result = check(tmp_path / "tail.yaml").result
+    shop = bench(result.header, result.survey.gaps)
+    result = built_by_hand(result, shop)
+    assert shop.by_hand is not None
+    closings = {run.run: run.closing for run in shop.by_hand.runs}
+    assert closings.pop("secondary main") is None and all(closings.values())
+    assert not [each.message for each in result.findings if "secondary main" in each.message.lower()]
+    assert "try it in its place before it is tacked" in " ".join(said_of_run(result.header, shop, "secondary main"))
+    with (tmp_path / "said").open("w", encoding="utf-8") as said:
+        Console(file=said, width=120).print(summary(result))
+    assert "secondary main is one piece, cut to fit between its ends" in (tmp_path / "said").read_text(encoding="utf-8")

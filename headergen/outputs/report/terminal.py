@@ -95,7 +95,7 @@ def _by_hand(report: Report) -> Iterator[RenderableType]:
     yield _text("By hand, each tube built from both ends and closed at one joint:")
     for run in record.runs:
         closing = run.closing
-        said = "has no joint where it could be closed" if closing is None else f"closes at joint {closing.joint}"
+        said = "is one piece, cut to fit between its ends" if closing is None else f"closes at joint {closing.joint}"
         if closing is not None:
             bare, saddles = map(of_hundred, (closing.closes, closing.closes_with_saddles))
             said += f" in {bare} of 100 builds, with saddles in {saddles}"

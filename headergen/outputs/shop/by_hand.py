@@ -188,10 +188,10 @@ def said_of_run(header: Header, shop: Shop, run: str) -> Iterator[str]:
         return
     closing, units = found.closing, header.draft.units
     pieces = [piece.number for piece in shop.plan.of_run(run)]
-    if closing is None:
-        yield "It is one piece, with no joint to close it at: try it in its bore before it is tacked."
-        return
     start, said = start_of(header.run(run)), _END_OF_RUN if header.run(run).end.ends_run else _IN_COLLECTOR
+    if closing is None:
+        yield f"It is one piece, with no joint to close it at: try it in its {said.place} before it is tacked."
+        return
     yield f"{said.hold} Tack {_pieces(pieces[: closing.joint])} from the {start} on."
     yield (
         f"Tack {_pieces(pieces[closing.joint :])} on the bench. Stand the end piece in {said.stand}: free to turn and "

@@ -273,7 +273,7 @@ class _Clock:
 
 
 def _not_all_whole() -> Iterator[Finding]:
-    message = "Time ran out while angles were made whole degrees; more seconds may make more of them whole."
+    message = "Time ran out while angles were made whole degrees; more --seconds may make more of them whole."
     yield Finding("route-whole", "info", "route", None, None, "", message)
 
 

@@ -138,14 +138,14 @@ def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
     longest = problem.want.longest
     finite = longest if math.isfinite(longest) else bound
     if rounds == 0:
-        message = "No time was left to look for paths; give it more seconds."
+        message = "No time was left to look for paths; give it more --seconds."
         return (Finding("route-none", "error", "route", 0.0, None, "tries", message),)
-    few = f"So few tries prove nothing: only {rounds} made. Give it more seconds first, or a less busy machine. "
+    few = f"So few tries prove nothing: only {rounds} made. Give it more --seconds first, or a less busy machine. "
     message = (
         f"{few if rounds < FEW_TRIES else ''}"
         f"No paths that meet every requirement were found in {say_tries(rounds)}. This does not prove that there are "
-        f"none: more seconds or another seed may find some. The straight-line bound is {say_length(bound, units)}; the "
-        f"longest length allowed is {say_length(finite, units)}."
+        f"none: more --seconds or another --seed may find some. The straight-line bound is {say_length(bound, units)}; "
+        f"the longest length allowed is {say_length(finite, units)}."
     )
     said = Finding("route-none", "error", "route", float(rounds), None, "tries", message)
     return (said, *_hardest(problem, found))

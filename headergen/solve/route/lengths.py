@@ -75,7 +75,7 @@ def say_lengths(found: tuple[Extreme, Extreme] | int, draft: Draft) -> Finding:
     """The result as a finding."""
     units, bound = draft.units, say_length(least_length(draft), draft.units)
     if isinstance(found, int):
-        message = "No time was left to look for equal lengths; give it more seconds."
+        message = "No time was left to look for equal lengths; give it more --seconds."
     if isinstance(found, int) and found > 0:
         message = (
             f"No equal length was found at which paths fit with the collector where it is, in {say_tries(found)}; the "

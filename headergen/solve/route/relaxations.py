@@ -350,7 +350,7 @@ def say_help(helps: Helps, units: str, asked: bool) -> Iterator[Finding]:
 
 
 def _more_time(asked: bool) -> str:
-    return "give it more seconds" if asked else "--relax gives them as much time again"
+    return "give it more --seconds" if asked else "--relax gives them as much time again"
 
 
 def _problem(draft: Draft, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem | None:

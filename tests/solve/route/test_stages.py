@@ -217,4 +217,4 @@ def test_no_tries_are_no_time(tmp_path: Path) -> None:
     wanted = paths_to_find(job(tmp_path, PAIR))
     draft = replace(wanted.draft, runs=wanted.draft.primaries)
     (said,) = none_found(problem_of(draft, wanted.meshes), Found())
-    assert said.message == "No time was left to look for paths; give it more seconds."
+    assert said.message == "No time was left to look for paths; give it more --seconds."
