@@ -16,7 +16,7 @@ MOST_FIGURES = 5  # against each other: more panels cannot be read
 MOST_NAMED = 24  # cases in the list: more do not fit beside the panels
 VARIES = 0.05  # mm or degrees; less is the same figure
 PANEL, DPI = 3.4, 130  # inches of a panel, and pixels of an inch
-LEGEND = "Full marks: no other case is as good in everything\nthat is compared, and better in something"
+LEGEND = "Filled: no other case is as good in everything\nthat is compared, and better in something"
 INK, PALE = "#1f4e79", "#8a949e"
 
 

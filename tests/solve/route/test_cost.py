@@ -13,6 +13,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from wanted import changed, job
 
+from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.curves.run import line_of
 from headergen.model import Bend, CostWeights, Draft, NamedLine, Stock, StockBend, Straight
 from headergen.routing import costs_of
 from headergen.solve.effort import Effort
@@ -206,6 +208,24 @@ def test_sockets_and_plugs_without_room(tmp_path: Path) -> None:
     assert term.cost == 2 * 40
     shown = costs_of([Answer(draft, None, (CostTerm("bends", 3, 30.0), term), None)])  # type: ignore[arg-type]
     assert ["without", "room", "40", "2", "80"] in [line.split() for line in shown]
+
+
+@pytest.mark.slow
+def test_a_plug_across_the_path_is_shown_and_gone_round_where_that_is_worth_it(tmp_path: Path) -> None:
+    """Its tool comes straight through the middle of primary 1 as it is found without the plug."""
+    [free] = route(*job(tmp_path)[1:], Effort(rounds=12)).answers
+    line = line_of(free.draft.runs[0])
+    x, y, z = (round(each, 1) for each in frame_at(line, line.length / 2)[0])
+    blocked_at = []
+    for weight in (0, 400):
+        plug = f"\nplugs: [{{name: plug 1, at: [{x}, {y}, {z - 80}], axis: [0, 0, 1]}}]"
+        text = changed(("bores: free}", f"bores: free, cost_weights: {{blocked: {weight}}}}}{plug}"))
+        [answer] = route(*job(tmp_path, text)[1:], Effort(rounds=24)).answers
+        amounts = {term.what: term.amount for term in answer.terms}
+        blocked_at.append([gap.a for gap in answer.survey.reaches if gap.value < gap.required])
+        assert amounts["without room"] == len(blocked_at[-1])
+        assert any(row.startswith("without room") for row in costs_of([answer])) == bool(blocked_at[-1])
+    assert blocked_at == [["tool on plug 1"], []]
 
 
 @pytest.mark.slow

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+import yaml
+from scipy.spatial.transform import Rotation
 from wanted import changed
 
-from headergen.model import Draft
+from headergen.model import Draft, Frame
 from headergen.pipeline import check
 from headergen.routing import paths_to_find, paths_to_find_anew, with_found_paths
 from headergen.solve.effort import Effort
@@ -125,6 +129,55 @@ def test_secondaries_are_found_equally_long_and_clear(twins: Path) -> None:
     lengths = dict(zip([run.name for run in result.header.runs], result.survey.lengths, strict=True))
     assert lengths["secondary one"] == pytest.approx(lengths["secondary two"], abs=result.header.draft.length.tolerance)
     assert "  one:            # to be found\n    - {straight: " in twins.read_text(encoding="utf-8")
+
+
+def test_secondaries_end_on_the_bores_of_the_spec_by_hand(twins: Path) -> None:
+    """Walked by rotations of another library: from each outlet, on its collector's axis, to a bore of the last one.
+
+    Its plane is at [123, 560, -150] and looks along y; the bores are 30 to either side along x.
+    """
+    secondaries = yaml.safe_load(twins.read_text(encoding="utf-8"))["secondaries"]
+    starts = {run.name: run.start.frame for run in paths_to_find(twins_again(twins)).draft.runs}
+    ends, lengths, lines = [], [], []
+    for name, axis_x in (("one", 23.0), ("two", 223.0)):
+        frame = starts[f"secondary {name}"]
+        assert frame.origin[::2] == pytest.approx((axis_x, 0.0)) and frame.z == pytest.approx((0, 1, 0))
+        points, way, length = walked(frame, secondaries[name])
+        assert way == pytest.approx([0, 1, 0], abs=1e-4)
+        ends.append(points[-1])
+        lengths.append(length)
+        lines.append(points)
+    ends.sort(key=lambda end: float(end[0]))
+    assert np.array(ends) == pytest.approx(np.array([[93, 560, -150], [153, 560, -150]]), abs=0.05)
+    assert lengths[0] == pytest.approx(lengths[1], abs=2.0)
+    apart = np.linalg.norm(lines[0][:, None] - lines[1][None], axis=2)
+    free = lines[0][:, 1] < 460.0  # before the last 100 mm, where they may converge
+    assert apart[free].min() > 42.4 + 3.0
+
+
+def walked(frame: Frame, steps: list[dict[str, float]]) -> tuple[np.ndarray, np.ndarray, float]:
+    """Points (n, 3) of a path about every millimetre, its last direction, its length."""
+    at, turn = np.array(frame.origin), Rotation.from_matrix(np.array([frame.x, frame.y, frame.z]).T)
+    points, length = [at], 0.0
+    for step in steps:
+        if "straight" in step:
+            count, size, rate = max(1, round(step["straight"])), step["straight"], 0.0
+        else:
+            turn = turn * Rotation.from_euler("z", step.get("rotation", 0.0), degrees=True)
+            size, rate = step["radius"] * math.radians(step["bend"]), 1.0 / step["radius"]
+            count = 40 * max(1, round(size))
+        for _ in range(count):
+            half = Rotation.from_rotvec([0.0, rate * size / count / 2, 0.0])  # the bend goes toward x
+            at = at + (turn * half).apply([0.0, 0.0, size / count])
+            turn = turn * half * half
+            points.append(at)
+        length += size
+    return np.array(points[:: max(1, len(points) // 400)] + points[-1:]), turn.apply([0.0, 0.0, 1.0]), length
+
+
+def twins_again(twins: Path) -> Path:
+    """The spec of the fixture with its secondaries to be found, beside it."""
+    return job(twins.parent, TWINS + RUN)
 
 
 @pytest.mark.slow
