@@ -60,7 +60,7 @@ def mock_steps(
         made = answers[MOCK_AGAIN] or answers[MOCK]
         if made is None or isinstance(made, Failure) or isinstance(drawn_at_last(answers), Failure):
             return None
-        return _make_guide, (header, errors_of(answers[JUDGED]), target / MOCK_SCRATCH, target)
+        return _make_guide, (header, made, errors_of(answers[JUDGED]), target)
 
     return (
         Step(MOCK, first, MOCK, heard=lambda *progress: report(*progress)),
@@ -166,24 +166,29 @@ def _make_mock(header: Header, settings: MockSettings, errors: int, folder: Path
         hours=mock.hours,
         saddles=mock.saddle_facts,
         seats=mock.seats,
+        runs_after=tuple(run.name for run in header.runs if not run.is_primary),
         hours_for=mock.hours_for,
     )
     return replace(said, failed=tuple(failed), units=header.draft.units, flanges=len(header.draft.flanges))
 
 
 def _make_guide(
-    header: Header, errors: int, scratch: Path, folder: Path, rooms: Any, report: Report
+    header: Header, facts: Any, errors: int, folder: Path, rooms: Any, report: Report
 ) -> tuple[str, tuple[tuple[str, str, str], ...]]:
-    """The files of the pictures: the one of all parts, and those of the runs."""
+    """The files of the pictures: the one of all parts, and those of the runs. `facts`: those of the sheet."""
     from headergen.outputs.picture.guide import draw_guide
+    from headergen.outputs.picture.shown import ShownPart
     from headergen.outputs.picture.together import draw_together
 
-    with np.load(scratch) as arrays:
+    with np.load(folder / MOCK_SCRATCH) as arrays:
         names = dict.fromkeys(key.rpartition(" ")[0] for key in arrays.files)
         pairs = {name: (arrays[f"{name} vertices"], arrays[f"{name} faces"]) for name in names}
     meshes = {name: TriangleMesh(*pair, closed=True) for name, pair in pairs.items()}
-    together = draw_together(folder, header, meshes, errors, rooms)
-    said = draw_guide(folder, header, meshes, errors, lambda done, total: report(GUIDE, done, total), rooms)
+    known = {part.name: (part.kind, part.runs, part.collector) for part in facts.parts}
+    known |= {straight.name: ("steel", (straight.run,), "") for straight in facts.straights}
+    parts = {name: ShownPart(mesh, *known[name]) for name, mesh in meshes.items()}
+    together = draw_together(folder, header, parts, errors, rooms)
+    said = draw_guide(folder, header, parts, errors, lambda done, total: report(GUIDE, done, total), rooms)
     return together, said
 
 

@@ -306,7 +306,7 @@ def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
 
 def _kinds(mock: Mock) -> tuple[tuple[str, Sequence[MockPart]], ...]:
     """All printed parts by kind, in words for the sheet."""
-    on_flange = [part for part in mock.parts if part.name.removeprefix(mock.settings.letter)[0] == "F"]
+    on_flange = [part for part in mock.parts if part.kind == "flange plate"]
     return (
         ("flange plates", on_flange),
         ("tubes", [part for part in mock.parts if part not in on_flange]),
@@ -438,4 +438,6 @@ def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockS
         bed_plate=place.plate,
         stress=0.0 if neck is None else neck.stress,
         notes=(*part.notes, *said_of(neck, settings.units)),
+        kind=part.kind,
+        collector=part.collector,
     )

@@ -135,8 +135,9 @@ def collector_part(given: Collected, tube: Tube, settings: MockSettings) -> Mock
     numbers = tuple(line.run for line in given.ends)
     sockets = () if given.outlet is None else ((given.follows, seen_in(home, given.outlet[0])),)
     notes = _hanging(merge, settings)
+    mesh, own = sound_mesh(given.name, standing), given.collector.name
     return MockPart(
-        given.name, numbers, (), sound_mesh(given.name, standing), home, least, sockets=sockets, notes=notes
+        given.name, numbers, (), mesh, home, least, sockets=sockets, notes=notes, kind="collector", collector=own
     )
 
 

@@ -58,4 +58,4 @@ def _standing(name: str, solid: Manifold) -> MockPart:
     """Turned over, because joints point the other way: a spigot up, a socket down on the bed."""
     over = solid.rotate((180.0, 0.0, 0.0))
     low = over.bounding_box()[2]
-    return MockPart(name, (), (), sound_mesh(name, over.translate((0.0, 0.0, -low))), AXES, 0.0)
+    return MockPart(name, (), (), sound_mesh(name, over.translate((0.0, 0.0, -low))), AXES, 0.0, kind="coupon")

@@ -290,7 +290,9 @@ def _plate(
     least = min(section.area for section in sections)
     pieces = tuple(range(1, max(stubs[number].pieces for number in numbers) + 1))
     runs = tuple(map(primary_name, numbers))
-    return MockPart(name, runs, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections)
+    return MockPart(
+        name, runs, pieces, mesh, flange.frame, least, None, tuple(sockets), notes, sections, kind="flange plate"
+    )
 
 
 def _web(

@@ -77,7 +77,8 @@ def guide_part(cut: AngledCut, settings: MockSettings) -> MockPart:
     heights = [(lowest - foot) * (k + 0.5) / SECTIONS for k in range(SECTIONS)]
     stations = [("", Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 0.0) for z in heights]
     least = min(section.area for section in sections_at(body, stations, outer + 1.0))
-    return MockPart(cut.name, (), (), sound_mesh(cut.name, body), home, least)
+    mesh = sound_mesh(cut.name, body)
+    return MockPart(cut.name, (), (), mesh, home, least, kind="cut guide", collector=cut.collector)
 
 
 def guided(cut: AngledCut, part: MockPart) -> CutGuide:

@@ -79,6 +79,8 @@ def _rest_of(part: MockPart) -> dict[str, Any]:
         "sockets": [(run, astuple(frame)) for run, frame in part.sockets],
         "notes": part.notes,
         "sections": [astuple(section) for section in part.sections],
+        "kind": part.kind,
+        "collector": part.collector,
     }
 
 
@@ -102,6 +104,8 @@ def _part(told: dict[str, Any], vertices: Any, faces: Any) -> MockPart:
         sockets=tuple((run, _frame(axes)) for run, axes in told["sockets"]),
         notes=tuple(told["notes"]),
         sections=tuple(TubeSection(run, tuple(place), *sizes) for run, place, *sizes in told["sections"]),
+        kind=told["kind"],
+        collector=told["collector"],
     )
 
 

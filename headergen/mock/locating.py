@@ -341,7 +341,8 @@ def plate_part(plate: LocatingPlate, collector: Collector) -> MockPart:
     frame = collector.frame
     home = Frame(point_in(frame, (0.0, 0.0, plate.downstream)), frame.x, scaled(frame.y, -1.0), scaled(frame.z, -1.0))
     numbers = tuple(hole.run for hole in plate.holes if hole.run is not None)
-    return MockPart(plate.name, numbers, (), mesh, home, plate.thickness * least_web(plate))
+    least = plate.thickness * least_web(plate)
+    return MockPart(plate.name, numbers, (), mesh, home, least, kind="locating plate", collector=collector.name)
 
 
 def least_web(plate: LocatingPlate) -> float:

@@ -49,7 +49,7 @@ def nipple_part(
     places = (last.length / 2, last.length + before.length / 2)
     level = (Frame((0.0, 0.0, z), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)) for z in places)
     least = min(section_at(standing, each, before.tip + 1.0).area for each in level)
-    return MockPart(name, (run,), (), sound_mesh(name, standing), home, least, seen_in(home, frame))
+    return MockPart(name, (run,), (), sound_mesh(name, standing), home, least, seen_in(home, frame), kind="nipple")
 
 
 def _half(fit: JointFit, limit: Manifold) -> Manifold:

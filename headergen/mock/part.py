@@ -13,7 +13,7 @@ from headergen.geometry.frames import axes_matrix
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.mock.solid import UnsoundPartError, mesh_of
 from headergen.mock.strength import Load, TubeSection
-from headergen.model import Frame
+from headergen.model import Frame, MockKind
 
 ON_BED = 0.01  # mm above the bed up to which a face counts as resting on it
 SPECK = 0.1  # mm³; less than a nozzle can print
@@ -25,7 +25,8 @@ class MockPart:
     """A part in its own axes: z up from the bed, the origin in the middle of its base.
 
     `home`: the frame of these axes in the engine's when the mock is assembled. `spigot` and `sockets` (by run): joint
-    frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on.
+    frames, z along the travel, x toward the witness line. `sections`: along its tubes, from the flange on. `collector`:
+    the one that it stands for, or whose tubes it is for.
     """
 
     name: str
@@ -38,6 +39,8 @@ class MockPart:
     sockets: tuple[tuple[str, Frame], ...] = ()
     notes: tuple[str, ...] = ()
     sections: tuple[TubeSection, ...] = ()
+    kind: MockKind = "tube"
+    collector: str = ""
 
     @property
     def volume(self) -> float:

@@ -104,7 +104,8 @@ def saddle_part(
                 shown = [_said_of(side, way) for side, way in zip(sides, lines, strict=True)]
                 held = (sides[0].holds_turn, sides[1].holds_turn)
                 facts = SaddleFacts(name, run.name, before.number, (shown[0], shown[1]), held)
-                return MockPart(name, (run.name,), (before.number, after.number), mesh, home, 0.0), facts
+                pieces = (before.number, after.number)
+                return MockPart(name, (run.name,), pieces, mesh, home, 0.0, kind="saddle"), facts
     raise MockError("the tube itself is in its way, whichever way up, or the bed has no room for it")
 
 

@@ -74,7 +74,7 @@ def adapter_part(
     least = min(section.area for section in sections)
     joint = Frame((0.0, 0.0, length), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0))
     mesh = sound_mesh(name, standing)
-    return MockPart(name, (line.run,), (), mesh, home, least, joint, sections=sections)
+    return MockPart(name, (line.run,), (), mesh, home, least, joint, sections=sections, kind="steel adapter")
 
 
 def _in_steel(line: Centreline, at: float, length: float, given: tuple[JointFit, Tube, MockSettings]) -> JointFit:

@@ -72,7 +72,16 @@ from headergen.model.inputs import (
     primary_name,
     secondary_name,
 )
-from headergen.model.mock import CutGuide, Datum, MockSettings, PrintedPart, SaddleFacts, SeatFacts, SteelStraight
+from headergen.model.mock import (
+    CutGuide,
+    Datum,
+    MockKind,
+    MockSettings,
+    PrintedPart,
+    SaddleFacts,
+    SeatFacts,
+    SteelStraight,
+)
 from headergen.model.opening import Bolt, OutletPlate, PortShape
 from headergen.model.path import (
     Arc,
@@ -208,6 +217,7 @@ __all__ = [
     "MeshUnits",
     "Miss",
     "MitreOffer",
+    "MockKind",
     "MockSettings",
     "Move",
     "NamedLine",

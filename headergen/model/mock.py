@@ -44,9 +44,14 @@ class MockSettings:
     units: str = "mm"  # of the job, for the lengths in its texts
 
 
+MockKind = Literal[
+    "flange plate", "tube", "nipple", "collector", "locating plate", "steel adapter", "cut guide", "saddle", "coupon"
+]
+
+
 @dataclass(frozen=True)
 class PrintedPart:
-    """The facts of one printed part.
+    """The facts of one printed part; `collector`: the one that it stands for, or whose tubes it is for.
 
     `pieces` are those of the shop's plan that it stands for; `share`: which it is of how many that one piece is
     printed in, from the flange on.
@@ -63,6 +68,8 @@ class PrintedPart:
     stress: float = 0.0  # MPa, at its weakest section; 0 if no weight hangs on it
     notes: tuple[str, ...] = ()
     share: tuple[int, int] = (1, 1)
+    kind: MockKind = "tube"
+    collector: str = ""
 
 
 @dataclass(frozen=True)

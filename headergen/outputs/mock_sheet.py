@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -54,6 +53,7 @@ class MockFacts:
     hours_for: tuple[tuple[str, float], ...] = ()  # the same hours by kind of parts
     saddles: tuple[SaddleFacts, ...] = ()
     seats: tuple[SeatFacts, ...] = ()
+    runs_after: tuple[str, ...] = ()  # names of the runs that begin on a collector
     saddle_pictures: tuple[tuple[str, str], ...] = ()  # of each run with saddles: its name, and the file
 
 
@@ -92,7 +92,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         + (
             f" {own}R1-3 is the twin of piece 3 of the run that begins on collector {own}C1, {own}JR1-3 the steel "
             "adapter at its joint 3."
-            if any(part.name.startswith(f"{own}R") for part in facts.parts)
+            if _has_runs_after(facts)
             else ""
         )
     )
@@ -109,7 +109,7 @@ def _lines(facts: MockFacts) -> Iterator[str]:
         yield from _locating(pair, settings.gap, facts.units)
     yield from _guides(facts.cuts, facts.units)
     yield from _saddles(facts)
-    yield from _table(facts.parts, settings, facts.units)
+    yield from _table(facts)
     if facts.notes:
         yield from ("## Where the print differs from the steel", "")
         yield from (f"- {note}" for note in facts.notes)
@@ -213,8 +213,7 @@ def _short(run: str) -> str:
 def _stands_for(piece: CutPiece, facts: MockFacts) -> Iterator[str]:
     for part in facts.parts:
         if piece.run in part.runs and piece.number in part.pieces:
-            stub = part.name.removeprefix(facts.settings.letter)[0] == "F"
-            yield f"{part.name} (its beginning)" if stub else part.name
+            yield f"{part.name} (its beginning)" if part.kind == "flange plate" else part.name
     for straight in facts.straights:
         if (straight.run, straight.piece) == (piece.run, piece.number):
             yield f"{straight.name} (steel)"
@@ -279,7 +278,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
         "come off as it goes in. The spigot of the next part goes into the steel bore, the groove beside its stop face "
         "at the witness line."
     )
-    adapters = [part.name for part in facts.parts if part.name.removeprefix(facts.settings.letter)[0] == "J"]
+    adapters = [part.name for part in facts.parts if part.kind == "steel adapter"]
     if adapters:
         yield (
             f"   Steel after plastic: {', '.join(adapters)}. Push the steel adapter into the socket first, its ribs "
@@ -288,7 +287,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
         )
     elif not facts.settings.steel_after:
         yield "   To try steel after plastic, list the joint under `steel_after` in `mock`: a steel adapter is printed."
-    printed = [part.name for part in facts.parts if _kind(part, facts) == "C"]
+    printed = [part.name for part in facts.parts if part.kind == "collector"]
     begun_on = [name for name in printed if name in facts.order]
     if begun_on:
         yield (
@@ -328,25 +327,20 @@ def _seats(seats: Sequence[SeatFacts]) -> Iterator[str]:
             )
 
 
-def _kind(part: PrintedPart, facts: MockFacts) -> str:
-    """The kind letter of a part: F, P, R, C, L, G or J."""
-    return part.name.removeprefix(facts.settings.letter)[0]
+def _has_runs_after(facts: MockFacts) -> bool:
+    return any(run in facts.runs_after for part in facts.parts for run in part.runs)
 
 
 def _runs(facts: MockFacts) -> Iterator[str]:
     """Tube parts and steel straights in the order in which they go on, those of one run together: 'P1-1 to P1-4', or
     each by its name where steel is among them; and the collectors that runs begin on."""
-    tube = re.compile(f"{facts.settings.letter}(?:[PS](?P<run>R?[0-9]+)|(?P<after>R[0-9]+))-(?:[0-9.]+|L)")
-    runs = {}
-    for name in facts.order or [part.name for part in facts.parts]:
-        if match := tube.fullmatch(name):
-            runs[name] = match["run"] or match["after"]
-        elif facts.order:
-            runs[name] = name
+    steel_of = {straight.name: straight.run for straight in facts.straights}
+    tubes = {part.name: part.runs[0] for part in facts.parts if part.kind == "tube"} | steel_of
+    order = facts.order or [part.name for part in facts.parts if part.kind == "tube"]
+    runs = {name: tubes.get(name, name) for name in order}
     for _, run in groupby(runs, key=lambda name: runs[name]):
         names = list(run)
-        steel = any(name.removeprefix(facts.settings.letter)[0] == "S" for name in names)
-        if len(names) > 1 and not steel:
+        if len(names) > 1 and steel_of.keys().isdisjoint(names):
             yield f"{names[0]} to {names[-1]}"
         else:
             yield ", ".join(names)
@@ -469,7 +463,8 @@ def _guides(cuts: Sequence[CutGuide], units: str) -> Iterator[str]:
     yield ""
 
 
-def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> Iterator[str]:
+def _table(facts: MockFacts) -> Iterator[str]:
+    parts, settings, units = facts.parts, facts.settings, facts.units
     yield from ("## Parts", "")
     yield (
         f"| part | tubes | pieces of its steel | build plate | size on the bed, {units} | plastic, cm³ | "
@@ -487,7 +482,7 @@ def _table(parts: Sequence[PrintedPart], settings: MockSettings, units: str) -> 
             f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
     yield ""
-    after = ", each run after a collector by that collector" if any("R" in part.name for part in parts) else ""
+    after = ", each run after a collector by that collector" if _has_runs_after(facts) else ""
     yield (
         f"Stress: each primary held by its flange alone{after}, lying the worst way, with {settings.weight:g} g hung "
         "on its end in addition to the plastic's own weight. Parts printed with little infill bear less."

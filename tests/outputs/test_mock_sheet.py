@@ -118,13 +118,15 @@ def test_plastic_is_weighed_by_hand(tmp_path: Path) -> None:
 
 def test_parts_go_on_in_the_order_they_are_listed(tmp_path: Path) -> None:
     """A primary that is interrupted by another is said in two goes; plates, adapters and guides are no tube parts."""
-    names = ("F1", "P1-1", "P1-2", "P1-3", "P2-1", "P1-4", "P1-5", "L1", "J1-2", "G1-1", "C1")
-    text = told(tmp_path, parts=tuple(printed(name) for name in names))
+    kinds = {"F1": "flange plate", "L1": "locating plate", "J1-2": "steel adapter", "G1-1": "cut guide"}
+    tubes = [printed(name, runs=(f"primary {name[1]}",)) for name in ("P1-1", "P1-2", "P1-3", "P2-1", "P1-4", "P1-5")]
+    text = told(tmp_path, parts=(*tubes, *(printed(name, kind=kind) for name, kind in kinds.items())))
     assert "Put them on in this order: P1-1 to P1-3, then P2-1, then P1-4 to P1-5. " in text
 
 
 def test_a_letter_stands_before_every_mark_and_keeps_the_banks_apart(tmp_path: Path) -> None:
-    parts = tuple(printed(name) for name in ("BP1-1", "BP1-2", "BJ1-2", "BC1.1", "BC1.2"))
+    kinds = {"BJ1-2": "steel adapter", "BC1.1": "collector", "BC1.2": "collector"}
+    parts = (*map(printed, ("BP1-1", "BP1-2")), *(printed(name, kind=kind) for name, kind in kinds.items()))
     text = told(tmp_path, parts=parts, settings=MockSettings(letter="B"))
     for mark in ("BF1", "BP2-3", "BL1", "BC1 a", "BG2-1", "BJ2-3"):
         assert mark in text.split("What the marks on parts mean")[1].split("\n")[0]
@@ -195,7 +197,7 @@ def test_a_mitre_is_told_by_its_angle(tmp_path: Path) -> None:
 
 def test_the_table_has_a_dash_where_nothing_is_borne(tmp_path: Path) -> None:
     """A plate bears nothing and has no section of a tube; of a part's skin 0.4 % hangs over."""
-    plate = printed("L1", runs=("primary 1", "primary 2"), pieces=(), volume=5000.0)
+    plate = printed("L1", kind="locating plate", runs=("primary 1", "primary 2"), pieces=(), volume=5000.0)
     tube = printed("P1-1", smallest_section=212.4, overhang=0.004, stress=3.14159, notes=("print it slowly",))
     text = told(tmp_path, parts=(plate, tube), settings=MockSettings(weight=250.0))
     assert "| L1 | primary 1, primary 2 |  | 1 | 40 × 40 × 90 | 5.0 | – | – | 0.0 % |" in text.splitlines()
@@ -224,7 +226,7 @@ def test_each_piece_is_told_with_its_parts_and_real_tube_with_its_ends(tmp_path:
     ends = (PieceEnd("square"), PieceEnd("square"))
     bend = CutPiece("primary 1", 1, 2.0, 102.0, (20.0, 10.0), math.radians(63), 63.5, 1, ends, True, 1)
     leg = CutPiece("primary 1", 2, 102.0, 302.0, (200.0, 0.0), 0.0, 0.0, None, ends, True, 2)
-    parts = (printed("F1"), printed("P1-1.1"), printed("P1-1.2"))
+    parts = (printed("F1", kind="flange plate"), printed("P1-1.1"), printed("P1-1.2"))
     straight = SteelStraight("S1-2", "primary 1", 2, 232.3, 0.0, 32.3, "J1-1", "")
     order = ("P1-1.1", "P1-1.2", "S1-2")
     text = told(tmp_path, parts=parts, pieces=(bend, leg), straights=(straight,), order=order, hours=(6.4, 11.2))
@@ -271,3 +273,14 @@ def test_the_end_of_a_run_is_told_as_such(tmp_path: Path) -> None:
         assert "ollector" not in heading
     text = told(tmp_path, pairs=(pair_of(add=12.0, run="secondary main"),))
     assert "marks the end of the run" in text and "collector plane, where the steel" not in text
+
+
+def test_what_is_after_a_collector_is_told_by_the_runs_and_not_by_a_letter_of_a_name(tmp_path: Path) -> None:
+    """R is the letter of a right bank too."""
+    said = "each run after a collector by that collector"
+    tube = printed("RP1-1")
+    assert said not in told(tmp_path, settings=MockSettings(letter="R"), parts=(tube,))
+    after = printed("RR1-1", runs=("secondary main",))
+    assert said in told(
+        tmp_path, settings=MockSettings(letter="R"), parts=(tube, after), runs_after=("secondary main",)
+    )

@@ -10,7 +10,8 @@ import pytest
 import sample_result as sample
 
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.model import Header
+from headergen.model import Header, MockKind
+from headergen.outputs.picture.shown import ShownPart
 from headergen.outputs.picture.together import HIDDEN, SIZE, apart, pointed
 from headergen.outputs.picture.view import View
 
@@ -26,10 +27,25 @@ def strips() -> Any:
     return strips
 
 
+KINDS: dict[str, MockKind] = {
+    "F": "flange plate",
+    "P": "tube",
+    "L": "locating plate",
+    "C": "collector",
+    "G": "cut guide",
+}
+
+
 def on_axis(header: Header, along: float) -> TriangleMesh:
     """A cube about a place of the first collector's axis, `along` mm past its plane."""
     frame = header.draft.collectors[0].frame
     return TriangleMesh(CUBE + np.array(frame.origin) + along * np.array(frame.z), NO_FACES, True)
+
+
+def shown_on_axis(header: Header, name: str, along: float) -> ShownPart:
+    kind = KINDS[name[0]]
+    collector = header.draft.collectors[0].name if kind in ("locating plate", "collector", "cut guide") else ""
+    return ShownPart(on_axis(header, along), kind, (), collector)
 
 
 def extent(mesh: TriangleMesh, header: Header) -> tuple[float, float]:
@@ -50,10 +66,10 @@ def test_collector_and_guides_stand_clear_of_the_plates_and_of_each_other() -> N
         "G1-1": 15.0,
         "G1-2": 15.0,
     }
-    parts = {name: on_axis(header, at) for name, at in places.items()}
+    parts = {name: shown_on_axis(header, name, at) for name, at in places.items()}
     shown = apart(parts, header)
     assert list(shown) == list(parts)
-    assert all(shown[name] is parts[name] for name in ("F1", "P1-1", "L1", "L2"))
+    assert all(shown[name] is parts[name].mesh for name in ("F1", "P1-1", "L1", "L2"))
     collector = [extent(shown[name], header) for name in ("C1.1", "C1.2")]
     assert collector[1][0] - collector[0][0] == pytest.approx(45.0)  # moved as one
     rows = [extent(shown["L2"], header), (collector[0][0], collector[1][1])]
@@ -64,8 +80,8 @@ def test_collector_and_guides_stand_clear_of_the_plates_and_of_each_other() -> N
 
 def test_without_plates_the_collector_is_where_it_belongs() -> None:
     header = sample.header()
-    parts = {name: on_axis(header, at) for name, at in {"P1-1": -20.0, "C1": 10.0}.items()}
-    assert apart(parts, header)["C1"] is parts["C1"]
+    parts = {name: shown_on_axis(header, name, at) for name, at in {"P1-1": -20.0, "C1": 10.0}.items()}
+    assert apart(parts, header)["C1"] is parts["C1"].mesh
 
 
 def test_each_name_points_at_its_own_part() -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header, Run, Vec
 from headergen.outputs.picture import PictureNotes, most_seen, picture_notes, render
+from headergen.outputs.picture.shown import ShownPart
 from headergen.outputs.picture.view import fitted, view_directions
 from headergen.parts.kind import file_stem
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from headergen.outputs.picture.stage import Rooms  # imports VTK
 
 SIZE = (1200, 825)
+OF_RUNS = ("tube", "steel")  # the kinds that are numbered from the start of their run
 SMALL = (480, 330)  # pixels of the pictures by which directions are compared
 POINTED_AT = 60  # points of a part to which its number may point
 
@@ -26,7 +28,7 @@ POINTED_AT = 60  # points of a part to which its number may point
 def draw_guide(
     folder: Path,
     header: Header,
-    meshes: Mapping[str, TriangleMesh],
+    parts: Mapping[str, ShownPart],
     errors: int,
     report: Callable[[int, int], None],
     rooms: Rooms | None = None,
@@ -34,26 +36,25 @@ def draw_guide(
     """Writes `primary_N.png` for each primary, and `secondary_NAME.png` for each printed secondary; also
     `primary_N_saddles.png` if it has saddles.
 
-    Returns names, marks and file names. `meshes`: parts, in engine axes.
+    Returns names, marks and file names. `parts`: by name.
     """
     from headergen.outputs.picture import stage
 
     rooms = rooms or stage.opened()
-    shown = {name: mesh for name, mesh in meshes.items() if _kind(name, header) in "FPRSC"}
-    own = {run.name: [name for name in shown if _is_of(name, run, header)] for run in header.runs}
+    shown = {name: part.mesh for name, part in parts.items() if part.kind in ("collector", "flange plate", *OF_RUNS)}
+    own = {run.name: [name for name in shown if _is_of(parts[name], run, OF_RUNS)] for run in header.runs}
     best = _best_directions(shown, own, header.draft.outward, rooms)
     made = []
     for count, run in enumerate(header.runs):
         report(count, len(header.runs))
         if not own[run.name]:
             continue
-        mine = {_label(name, header): shown[name] for name in own[run.name]}
+        mine = {_label(name, parts[name]): shown[name] for name in own[run.name]}
         others = [mesh for name, mesh in shown.items() if name not in own[run.name]]
         file, notes = f"{file_stem(run.name)}.png", _notes(header, run, mine, errors)
         render(folder / file, (mine, (), others), notes, SIZE, rooms, best[run.name])
-        saddles = {name: mesh for name, mesh in meshes.items() if _is_saddle_of(name, run, header)}
-        if saddles:
-            held = {name.rpartition("-")[2]: mesh for name, mesh in saddles.items()}
+        held = {_label(name, part): part.mesh for name, part in parts.items() if _is_of(part, run, ("saddle",))}
+        if held:
             notes = _notes(header, run, held, errors, "saddles")
             render(folder / f"{file_stem(run.name)}_saddles.png", (held, (), list(mine.values())), notes, SIZE, rooms)
         made.append((run.name, f"{header.draft.letter}{header.draft.mock_mark(run)}", file))
@@ -79,25 +80,13 @@ def _best_directions(
     }
 
 
-def _kind(name: str, header: Header) -> str:
-    """The kind letter of a part."""
-    return name.removeprefix(header.draft.letter)[0]
+def _is_of(part: ShownPart, run: Run, kinds: Sequence[str]) -> bool:
+    return part.kind in kinds and run.name in part.runs
 
 
-def _is_of(name: str, run: Run, header: Header) -> bool:
-    """Whether a part is a tube part or a steel straight of a run."""
-    mark = header.draft.mock_mark(run)
-    return name.removeprefix(header.draft.letter).partition("-")[0] in (mark, f"S{mark.removeprefix('P')}")
-
-
-def _is_saddle_of(name: str, run: Run, header: Header) -> bool:
-    mark = f"H{header.draft.mock_mark(run).removeprefix('P')}"
-    return name.removeprefix(header.draft.letter).partition("-")[0] == mark
-
-
-def _label(name: str, header: Header) -> str:
-    """The number of its piece, and of its share in that."""
-    steel = "S" if _kind(name, header) == "S" else ""
+def _label(name: str, part: ShownPart) -> str:
+    """The number of its piece, and of its share in that; of a saddle, the number of its joint."""
+    steel = "S" if part.kind == "steel" else ""
     return f"{steel}{name.rpartition('-')[2]}"
 
 

@@ -7,7 +7,6 @@ it instead.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from headergen.geometry.frames import scaled
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Collector, Header, Vec
+from headergen.outputs.picture.shown import ShownPart
 from headergen.outputs.picture.view import View, fitted, other_directions, view_directions
 
 if TYPE_CHECKING:
@@ -34,12 +34,12 @@ HIDDEN = " (behind)"
 
 
 def draw_together(
-    folder: Path, header: Header, parts: Mapping[str, TriangleMesh], errors: int, rooms: Rooms | None = None
+    folder: Path, header: Header, parts: Mapping[str, ShownPart], errors: int, rooms: Rooms | None = None
 ) -> str:
-    """Writes the picture and returns its file name. `parts` in place, in engine axes, by name."""
+    """Writes the picture and returns its file name. `parts` by name."""
     from headergen.outputs.picture import overlay, stage, strips
 
-    parts = {name: mesh for name, mesh in parts.items() if _kind(name, header) != "H"}  # saddles are for the bench
+    parts = {name: part for name, part in parts.items() if part.kind != "saddle"}  # saddles are for the bench
     meshes = apart(parts, header)
     sheet = strips.names_sheet(SIZE, banner=errors > 0)
     width, height = sheet.photograph
@@ -60,45 +60,41 @@ def draw_together(
     return FILE
 
 
-def _title(header: Header, meshes: Mapping[str, TriangleMesh], parts: Mapping[str, TriangleMesh]) -> str:
-    off_place = [name for name in parts if meshes[name] is not parts[name]]
-    moved = sorted({"ends in plates" if name.endswith("-L") else _kind(name, header) for name in off_place})
+def _title(header: Header, meshes: Mapping[str, TriangleMesh], parts: Mapping[str, ShownPart]) -> str:
+    off_place = {part.kind for name, part in parts.items() if meshes[name] is not part.mesh}
+    moved = sorted("ends in plates" if kind == "tube" else f"{kind}s" for kind in off_place)
     off = f"; {' and '.join(moved)} set off from their places" if moved else ""
     job = header.draft.job
     return f"{job.title}: fit mock{off}   revision {job.revision}   {job.date}"
 
 
-def _kind(name: str, header: Header) -> str:
-    """The kind letter of a part: F, P, C, L or G."""
-    return name.removeprefix(header.draft.letter)[0]
-
-
-def apart(parts: Mapping[str, TriangleMesh], header: Header) -> dict[str, TriangleMesh]:
-    """The parts, with those that would overlap others moved along the collectors' axes."""
-    found = dict(parts)
-    for number, collector in enumerate(header.draft.collectors, 1):
-        collected = re.compile(f"{header.draft.letter}C{number}([.].*)?")
-        guides = sorted(name for name in parts if name.startswith(f"{header.draft.letter}G{number}-"))
-        group = [name for name in parts if collected.fullmatch(name)]
+def apart(parts: Mapping[str, ShownPart], header: Header) -> dict[str, TriangleMesh]:
+    """The meshes of the parts, those that would overlap others moved along the collectors' axes."""
+    meshes = {name: part.mesh for name, part in parts.items()}
+    for collector in header.draft.collectors:
+        own = {name: part.kind for name, part in parts.items() if part.collector == collector.name}
+        guides = sorted(name for name, kind in own.items() if kind == "cut guide")
+        group = [name for name, kind in own.items() if kind == "collector"]
         if group and any(run.source == collector.name for run in header.runs):
-            replaced = [name for name in parts if _is_replaced(name, parts[name], collector, header)]
-            shift = _aside(collector, [parts[name] for name in replaced], list(found.values()))
-            found |= {name: _moved(parts[name], shift) for name in replaced}
+            replaced = [name for name, part in parts.items() if _is_replaced(name, part, collector, header)]
+            shift = _aside(collector, [parts[name].mesh for name in replaced], list(meshes.values()))
+            meshes |= {name: _moved(parts[name].mesh, shift) for name in replaced}
             group = []
-        standing = [mesh for name, mesh in parts.items() if _kind(name, header) == "L"]
+        standing = [part.mesh for part in parts.values() if part.kind == "locating plate"]
         for names in (group, *([name] for name in guides)):
             if names:
-                shift = _shift(collector, [found[name] for name in names], standing)
-                found |= {name: _moved(found[name], shift) for name in names} if any(shift) else {}
-                standing += [found[name] for name in names]
-    return found
+                shift = _shift(collector, [meshes[name] for name in names], standing)
+                meshes |= {name: _moved(meshes[name], shift) for name in names} if any(shift) else {}
+                standing += [meshes[name] for name in names]
+    return meshes
 
 
-def _is_replaced(name: str, mesh: TriangleMesh, collector: Collector, header: Header) -> bool:
+def _is_replaced(name: str, part: ShownPart, collector: Collector, header: Header) -> bool:
     """Whether a part stands where a printed collector goes: its locating plates, and what goes through them."""
     ends = {f"{header.draft.letter}{header.draft.mock_mark(header.run(bore.run))}-L" for bore in collector.bores}
-    if _kind(name, header) != "L":
+    if part.kind != "locating plate":
         return name in ends
+    mesh = part.mesh
     off = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2 - np.array(collector.frame.origin)
     along = float(off @ np.array(collector.frame.z))
     return bool(np.linalg.norm(off - along * np.array(collector.frame.z)) < NEAR_AXIS and abs(along) < NEAR_PLANE)
