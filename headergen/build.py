@@ -38,8 +38,8 @@ def crew(mock: bool, as_before: bool = False) -> AbstractContextManager[Crew]:
         picture.RENDERER: picture.begin_pictures,
         mock_job.MOCK: mock_job.begin_mock,
     }
-    wanted = [parts.KERNEL] if as_before else [name for name in begins if mock or name != mock_job.MOCK]
-    return crew_of(begins, wanted)
+    needed = [parts.KERNEL] if as_before else [name for name in begins if mock or name != mock_job.MOCK]
+    return crew_of(begins, needed)
 
 
 def is_as_before(spec: Path, target: Path) -> bool:

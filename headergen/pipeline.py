@@ -130,11 +130,11 @@ def _built_by_hand(measured: Survey) -> tuple[Shop | None, list[Finding]]:
 def against_signed(checked: Checked, folders: Iterable[Path]) -> Checked:
     """The check with a warning if the customer signed something else; what was signed is searched for in `folders`."""
     result = checked.result
-    asked = result.header.draft.job.signed
-    if not asked or not checked.signature:
+    signed_hash = result.header.draft.job.signed
+    if not signed_hash or not checked.signature:
         return checked
-    signed = find_signed(asked, folders)
-    said = signed_findings(signed, sign_off(result, checked.signature), asked, result.header.draft)
+    signed = find_signed(signed_hash, folders)
+    said = signed_findings(signed, sign_off(result, checked.signature), signed_hash, result.header.draft)
     return replace(checked, signed=signed, result=replace(result, findings=sort_findings([*result.findings, *said])))
 
 

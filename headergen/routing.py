@@ -83,8 +83,8 @@ def paths_to_find_anew(path: Path, keys: Sequence[str]) -> PathsToFind:
         else run
         for run in measured.header.runs
     )
-    wanted = replace(draft, runs=runs, routing=replace(draft.routing, bores="given", moves=()))
-    return PathsToFind(wanted, meshes, Known(measured, judge(measured), meshes))
+    to_find = replace(draft, runs=runs, routing=replace(draft.routing, bores="given", moves=()))
+    return PathsToFind(to_find, meshes, Known(measured, judge(measured), meshes))
 
 
 def is_called(run: Run, key: str) -> bool:
@@ -92,12 +92,12 @@ def is_called(run: Run, key: str) -> bool:
     return str(run.key) == key.strip() or (run.end.ends_run and run.end.collector == key.strip())
 
 
-def from_those_on_hand(wanted: PathsToFind) -> PathsToFind | None:
+def from_those_on_hand(inputs: PathsToFind) -> PathsToFind | None:
     """The same where no bend is bought of a kind that the stock list counts; None if it counts none."""
-    stock = wanted.draft.stock
+    stock = inputs.draft.stock
     if stock is None or all(bend.count is None for bend in stock.bends):
         return None
-    return replace(wanted, draft=replace(wanted.draft, stock=kept_to_count(stock)))
+    return replace(inputs, draft=replace(inputs.draft, stock=kept_to_count(stock)))
 
 
 def _cannot_be_found(source: Source, draft: Draft, key: str, path: Path) -> Complaint | None:
@@ -124,11 +124,11 @@ def _listed_runs(draft: Draft) -> str:
     return say_list([*primaries, *(run.name for run in draft.runs if not run.is_primary)])
 
 
-def what_they_come_to(wanted: PathsToFind, answer: Answer) -> tuple[Help, ...]:
+def what_they_come_to(inputs: PathsToFind, answer: Answer) -> tuple[Help, ...]:
     """The effect of the paths found anew on each of their gaps that was too small, and their cost elsewhere."""
-    assert wanted.known is not None, "they were found anew"
-    names = [run.name for run in wanted.draft.runs if run.to_find]
-    return tuple(found_anew(wanted.known, answer.survey, names))
+    assert inputs.known is not None, "they were found anew"
+    names = [run.name for run in inputs.draft.runs if run.to_find]
+    return tuple(found_anew(inputs.known, answer.survey, names))
 
 
 def _closed_unless_to_be_found(draft: Draft) -> Iterator[Run]:

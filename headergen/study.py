@@ -141,9 +141,9 @@ def work_of(study: Study, planned: PlannedCase) -> CaseWork:
     """A case for the search. Raises SpecError if it has no path to be found."""
     from headergen.jobs.study import CaseWork
 
-    wanted = paths_to_find(planned.spec)
+    inputs = paths_to_find(planned.spec)
     effort = Effort(study.seed, study.seconds, study.rounds, places=study.places)
-    return CaseWork(planned.key, wanted.draft, wanted.meshes, effort)
+    return CaseWork(planned.key, inputs.draft, inputs.meshes, effort)
 
 
 def line_of(study: Study, planned: PlannedCase, answer: CaseAnswer) -> KnownLine:
@@ -170,7 +170,7 @@ def accepted(planned: PlannedCase, line: KnownLine) -> CaseResult:
     beside = planned.spec.with_name(f".{planned.target.name}.new.yaml")
     try:
         beside.write_bytes(line.text.encode())
-        if not is_unchanged(beside) or _asked(read_spec(beside)[1]) != _asked(read_spec(planned.spec)[1]):
+        if not is_unchanged(beside) or _requirements(read_spec(beside)[1]) != _requirements(read_spec(planned.spec)[1]):
             return CaseResult(planned.case, why=("the answer given for it belongs to another spec",))
         checked = check(beside)
         errors = tuple(finding.message for finding in checked.result.findings if finding.level == "error")
@@ -185,7 +185,7 @@ def accepted(planned: PlannedCase, line: KnownLine) -> CaseResult:
     return CaseResult(planned.case, figures)
 
 
-def _asked(draft: Draft) -> tuple[Any, ...]:
+def _requirements(draft: Draft) -> tuple[Any, ...]:
     """What a draft asks for, without what a search decides: paths, bores, and places of collectors that may move."""
     moves = {move.collector for move in draft.routing.moves}
     runs = [(run.name, run.tube, run.start, run.target) for run in draft.runs]

@@ -118,8 +118,8 @@ def _with_flat_ends(found: Sequence[_Near]) -> list[_Near]:
         for end, piece in enumerate(end_pieces(each.body))
         if (past := reaches_past(each.body, end, each.at) & (each.gap < REACH)).any()
     ]
-    asked = [(piece, other) for k, _, piece, _ in ends for other in found[k].rounds]
-    nearest = iter(bodies_to_bodies(asked))
+    pairs = [(piece, other) for k, _, piece, _ in ends for other in found[k].rounds]
+    nearest = iter(bodies_to_bodies(pairs))
     for k, _, piece, past in ends:
         pair = found[k].pair
         if found[k].rounds:

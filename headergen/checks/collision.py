@@ -51,9 +51,9 @@ def distance_between(one: Facets, other: Facets) -> float:
     """The distance in mm; 0 or less where the surfaces meet."""
     import fcl
 
-    asked = fcl.DistanceData(fcl.DistanceRequest(enable_signed_distance=True))
-    one.manager.distance(other.manager, asked, fcl.defaultDistanceCallback)
-    return float(asked.result.min_distance)
+    query = fcl.DistanceData(fcl.DistanceRequest(enable_signed_distance=True))
+    one.manager.distance(other.manager, query, fcl.defaultDistanceCallback)
+    return float(query.result.min_distance)
 
 
 def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
@@ -61,21 +61,21 @@ def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
     import fcl
 
     request = fcl.DistanceRequest(enable_nearest_points=True, enable_signed_distance=True)
-    asked = fcl.DistanceData(request, fcl.DistanceResult())
-    one.manager.distance(other.manager, asked, fcl.defaultDistanceCallback)
-    first, second = (_vec(place) for place in asked.result.nearest_points)
-    if not one.holds(asked.result.o1):
+    query = fcl.DistanceData(request, fcl.DistanceResult())
+    one.manager.distance(other.manager, query, fcl.defaultDistanceCallback)
+    first, second = (_vec(place) for place in query.result.nearest_points)
+    if not one.holds(query.result.o1):
         first, second = second, first
-    return float(asked.result.min_distance), first, second
+    return float(query.result.min_distance), first, second
 
 
 def first_contact(one: Facets, other: Facets) -> Vec | None:
     """A point where the surfaces meet, if they do."""
     import fcl
 
-    asked = fcl.CollisionData(fcl.CollisionRequest(num_max_contacts=MOST_CONTACTS, enable_contact=True))
-    one.manager.collide(other.manager, asked, fcl.defaultCollisionCallback)
-    return _vec(asked.result.contacts[0].pos) if asked.result.contacts else None
+    query = fcl.CollisionData(fcl.CollisionRequest(num_max_contacts=MOST_CONTACTS, enable_contact=True))
+    one.manager.collide(other.manager, query, fcl.defaultCollisionCallback)
+    return _vec(query.result.contacts[0].pos) if query.result.contacts else None
 
 
 def _vec(place: Any) -> Vec:

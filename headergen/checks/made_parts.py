@@ -51,10 +51,10 @@ def made_gaps(
         for name, part in parts.items():
             if name in on_head and item.free_for(on_head[name]) > 0:
                 continue
-            asked = required_of(item, name in on_head)
-            found = _sided(_gap(name, part, asked, body), asked, skins[name], bodies)
-            if found.value < asked.clearance + far:
-                yield found
+            required = required_of(item, name in on_head)
+            gap = _sided(_gap(name, part, required, body), required, skins[name], bodies)
+            if gap.value < required.clearance + far:
+                yield gap
 
 
 def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> Gap:

@@ -139,23 +139,25 @@ def _plural(role: str) -> str:
     return f"{role}es" if role.endswith("s") else f"{role}s"
 
 
-def signed_findings(signed: SignOff | None, now: SignOff, asked: str, of: Draft) -> Iterator[Finding]:
+def signed_findings(signed: SignOff | None, now: SignOff, signed_hash: str, of: Draft) -> Iterator[Finding]:
     """A warning if the spec is not what the customer signed, at the place of the change if it has one.
 
     `signed` is None if the signed data is missing; `of`: the present draft.
     """
-    if not asked or asked == now.hash:
+    if not signed_hash or signed_hash == now.hash:
         return
     what, place = "", None
     if signed is None:
         said = (
-            f"The customer signed {asked}, and the spec is {now.hash} now. What was signed is not at hand: put the "
+            f"The customer signed {signed_hash}, and the spec is {now.hash} now. What was signed is not at hand: put "
             "sign_off.json of that build beside the spec to see what differs."
         )
     else:
         found = list(differences(signed, now, of.units))
         differs = f"since then {say_list(found)}" if found else "nothing differs that the sheet shows"
-        said = f"The customer signed {asked}, and the spec is {now.hash} now: {differs}. Have the new sheet signed."
+        said = (
+            f"The customer signed {signed_hash}, and the spec is {now.hash} now: {differs}. Have the new sheet signed."
+        )
         what, place = _changed(signed, now)
     point = None if place is None else add(_zero(of), place)
     yield Finding("signed", "warning", "job", None, None, "", said, point, what)

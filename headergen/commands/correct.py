@@ -36,14 +36,14 @@ def correct(spec: Path, overwrite: bool) -> None:
     target = _target(spec, overwrite)
     try:
         with spec_trouble():
-            found = run_correct(spec)
+            result = run_correct(spec)
     except PlanError as wrong:
         raise stop(BROKEN, f"{spec}: the bench cannot be planned: {wrong}") from wrong
-    for line in _lines(found):
+    for line in _lines(result):
         click.echo(line)
-    _write(found, target)
-    worse = any(not run.correction.closes for run in found.runs)
-    if worse or any(finding.level == "error" for finding in found.result.findings):
+    _write(result, target)
+    worse = any(not run.correction.closes for run in result.runs)
+    if worse or any(finding.level == "error" for finding in result.result.findings):
         raise click.exceptions.Exit(FINDINGS)
 
 
@@ -57,17 +57,17 @@ def _target(spec: Path, overwrite: bool) -> Path:
     return target
 
 
-def _lines(found: Correcting) -> list[str]:
+def _lines(result: Correcting) -> list[str]:
     from headergen.words.correction import instruction, left_over, said_of_lengths
     from headergen.words.say import say_length
 
-    units = found.result.header.draft.units
-    lines = [instruction(run.correction, units) for run in found.runs]
-    for run in found.runs:
+    units = result.result.header.draft.units
+    lines = [instruction(run.correction, units) for run in result.runs]
+    for run in result.runs:
         lines += [*left_over(run.correction, units), said_of_lengths(run, units)]
-    names = {run.correction.run for run in found.runs}
-    was = {(gap.a, gap.b, gap.together, gap.pose): gap.value for gap in found.was}
-    gaps = [gap for gap in found.result.survey.gaps if {gap.a, gap.b} & names]
+    names = {run.correction.run for run in result.runs}
+    was = {(gap.a, gap.b, gap.together, gap.pose): gap.value for gap in result.was}
+    gaps = [gap for gap in result.result.survey.gaps if {gap.a, gap.b} & names]
     gaps.sort(key=lambda gap: gap.value - gap.required)
     for gap in gaps[:SHOWN]:
         before = was.get((gap.a, gap.b, gap.together, gap.pose))
@@ -75,19 +75,19 @@ def _lines(found: Correcting) -> list[str]:
         where = " where they converge" if gap.together else ""
         lines.append(f"{gap.a} to {gap.b}{where}: {say_length(gap.value, units)}{planned}")
     levels = ("error", "warning")
-    return [*lines, *(f"{each.level}: {each.message}" for each in found.result.findings if each.level in levels)]
+    return [*lines, *(f"{each.level}: {each.message}" for each in result.result.findings if each.level in levels)]
 
 
-def _write(found: Correcting, target: Path) -> None:
+def _write(result: Correcting, target: Path) -> None:
     from headergen.outputs.shop.sheets.corrected import write_corrected
 
     stem = target.stem.removesuffix("_as_built")
     pages, record = target.with_name(f"{stem}_correction.pdf"), target.with_name(f"{stem}_record.json")
-    write_whole(target, found.text)
-    write_whole(record, json_text(found.record))
+    write_whole(target, result.text)
+    write_whole(record, json_text(result.record))
     beside = pages.with_name(f".{pages.name}.new")
     try:
-        write_corrected(beside, found.result.header, found.runs, found.facts)
+        write_corrected(beside, result.result.header, result.runs, result.facts)
         beside.replace(pages)
     finally:
         beside.unlink(missing_ok=True)

@@ -153,21 +153,21 @@ def route(
         effort = replace(effort, seconds=effort.seconds - drawing)
     targets = _routed_files(spec, effort.answers, overwrite)
     with spec_trouble():
-        wanted = paths_to_find_anew(spec, anew) if anew else paths_to_find(spec)
+        inputs = paths_to_find_anew(spec, anew) if anew else paths_to_find(spec)
     if count:
-        wanted = _from_those_on_hand(spec, wanted)
-    found = _search(spec, wanted, effort)
-    for finding in found.findings:
+        inputs = _from_those_on_hand(spec, inputs)
+    result = _search(spec, inputs, effort)
+    for finding in result.findings:
         click.echo(finding.message)
-    _say_what_is_left(spec, targets[: len(found.answers)])
-    if not found.answers:
+    _say_what_is_left(spec, targets[: len(result.answers)])
+    if not result.answers:
         raise click.exceptions.Exit(FINDINGS)
-    _write_routed(spec, targets, found, (effort, anew, count))
-    _say_what_it_comes_to(wanted, found)
-    _draw_answers(spec, found, wanted.meshes)
-    if found.stopped:
-        left = [run.name for run in found.answers[0].draft.runs if run.to_find]
-        rough = f", angles of {_list(found.rough)} not yet made whole degrees" if found.rough else ""
+    _write_routed(spec, targets, result, (effort, anew, count))
+    _say_what_it_comes_to(inputs, result)
+    _draw_answers(spec, result, inputs.meshes)
+    if result.stopped:
+        left = [run.name for run in result.answers[0].draft.runs if run.to_find]
+        rough = f", angles of {_list(result.rough)} not yet made whole degrees" if result.rough else ""
         rest = f"; still to be found: {', '.join(left)}" if left else ""
         raise stop(INTERRUPTED, f"stopped; this is the best so far{rough}{rest}")
 
@@ -184,11 +184,11 @@ def _shared(rounds: tuple[tuple[int, ...], ...], jobs: int | None) -> dict[str, 
     return {"jobs": len(first), "rounds": sum(first), "shares": first, "searches": rounds}
 
 
-def _from_those_on_hand(spec: Path, wanted: PathsToFind) -> PathsToFind:
+def _from_those_on_hand(spec: Path, inputs: PathsToFind) -> PathsToFind:
     """What is to be found, without bends that would have to be bought."""
     from headergen.routing import from_those_on_hand
 
-    kept = from_those_on_hand(wanted)
+    kept = from_those_on_hand(inputs)
     if kept is None:
         raise stop(WRONG_USE, f"{spec}: --count needs a stock list that counts bends; give some of them a count")
     return kept
@@ -217,7 +217,7 @@ def _say_what_is_left(spec: Path, written: Sequence[Path]) -> None:
             complain(f"Note: {earlier.name} is left from an earlier search; this one found nothing to write there.")
 
 
-def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
+def _search(spec: Path, inputs: PathsToFind, effort: Any) -> Any:
     from rich.console import Console
 
     from headergen.jobs import route as search
@@ -232,49 +232,49 @@ def _search(spec: Path, wanted: PathsToFind, effort: Any) -> Any:
             of = f"{capital(sofar.of)}: " if sofar.of else ""
             said = f"{of}{sofar.rounds} tries, nothing that meets every requirement yet"
             if sofar.bends:
-                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), wanted.draft.units)
+                best = say_so_far(sofar.bends, sofar.degrees, (sofar.spread, sofar.room), inputs.draft.units)
                 said = f"{of}{sofar.rounds} tries; best so far: {best}; Ctrl-C keeps it"
             status.update(said)
 
         try:
-            return search.find_paths(wanted.draft, wanted.meshes, effort, watch, wanted.errors)
+            return search.find_paths(inputs.draft, inputs.meshes, effort, watch, inputs.errors)
         except WorkError as wrong:
             raise stop(BROKEN, f"{spec}: {wrong}") from wrong
 
 
-def _write_routed(spec: Path, targets: list[Path], found: Any, asked: tuple[Any, tuple[str, ...], bool]) -> None:
+def _write_routed(spec: Path, targets: list[Path], result: Any, options: tuple[Any, tuple[str, ...], bool]) -> None:
     from headergen.routing import costs_of, table_of, with_found_paths
 
-    effort, anew, count = asked
+    effort, anew, count = options
     seed = effort.seed
-    rounds = found.repeated_by
+    rounds = result.repeated_by
     only = "".join(f"--only {shlex.quote(key)} " for key in anew) + ("--count " if count else "")
-    for number, (target, answer) in enumerate(zip(targets, found.answers, strict=False), 1):
-        again = f"{only}--seed {seed} --rounds {rounds}{f' --places {found.places}' if found.places else ''}"
-        if found.answers[0].draft.routing.moves and not found.places:
+    for number, (target, answer) in enumerate(zip(targets, result.answers, strict=False), 1):
+        again = f"{only}--seed {seed} --rounds {rounds}{f' --places {result.places}' if result.places else ''}"
+        if result.answers[0].draft.routing.moves and not result.places:
             again = f"{only}--seed {seed}, ended by Ctrl-C while places were tried: angles are not whole degrees, and "
             again += "no command repeats this"
         else:
-            again += _as_it_ended(effort, found)
-        again += ", cut off by the clock while angles were made whole degrees" if found.cut else ""
+            again += _as_it_ended(effort, result)
+        again += ", cut off by the clock while angles were made whole degrees" if result.cut else ""
         note = f"from {spec.name} by headergen route {again}, alternative {number};"
         write_whole(target, with_found_paths(spec, answer.draft, note, anew))
-    for line in table_of([target.name for target, _ in zip(targets, found.answers, strict=False)], found.answers):
+    for line in table_of([target.name for target, _ in zip(targets, result.answers, strict=False)], result.answers):
         click.echo(line)
-    for line in costs_of(found.answers[: len(targets)]):
+    for line in costs_of(result.answers[: len(targets)]):
         click.echo(line)
 
 
-def _as_it_ended(effort: Any, found: Any) -> str:
+def _as_it_ended(effort: Any, result: Any) -> str:
     """For the top line: what repeats angles that were left as they were found, and what Ctrl-C left undone."""
-    runs = found.answers[0].draft.runs
+    runs = result.answers[0].draft.runs
     left = [run.name for run in runs if run.to_find]
-    all_rough = effort.as_found or (found.rough and len(found.tries) < 2)
-    again = " --as-found" if all_rough else " --last-as-found" if found.rough or effort.last_as_found else ""
-    if not found.stopped:
+    all_rough = effort.as_found or (result.rough and len(result.tries) < 2)
+    again = " --as-found" if all_rough else " --last-as-found" if result.rough or effort.last_as_found else ""
+    if not result.stopped:
         return again
-    rough = [f"{'its angles' if all_rough else f'the angles of {_list(found.rough)}'} are not whole degrees"]
-    undone = [*(rough if found.rough else ()), *([f"{_list(left)} still to be found"] if left else ())]
+    rough = [f"{'its angles' if all_rough else f'the angles of {_list(result.rough)}'} are not whole degrees"]
+    undone = [*(rough if result.rough else ()), *([f"{_list(left)} still to be found"] if left else ())]
     return f"{again}, ended by Ctrl-C: {', '.join(undone)}"
 
 
@@ -284,30 +284,30 @@ def _list(names: Sequence[str]) -> str:
     return say_list(list(names))
 
 
-def _say_what_it_comes_to(wanted: PathsToFind, found: Any) -> None:
+def _say_what_it_comes_to(inputs: PathsToFind, result: Any) -> None:
     """For a header that had all its paths: what the best answer changes."""
-    if wanted.known is None:
+    if inputs.known is None:
         return
     from headergen.outputs.report.helpful import help_line, help_title, say_nothing
     from headergen.outputs.report.records.help import help_record
     from headergen.routing import what_they_come_to
 
-    units = wanted.draft.units
-    for record in map(help_record, what_they_come_to(wanted, found.answers[0])):
+    units = inputs.draft.units
+    for record in map(help_record, what_they_come_to(inputs, result.answers[0])):
         said = "".join(help_line(one, record, units) for one in record.suggestions) or say_nothing(record)
         click.echo(f"{help_title(record, units)}: {said}")
 
 
-def _draw_answers(spec: Path, found: Any, meshes: Any) -> None:
+def _draw_answers(spec: Path, result: Any, meshes: Any) -> None:
     """Draws several answers side by side; a single one is drawn by `build`, and after Ctrl-C nothing more is done."""
     from headergen.jobs.picture import picture_answers
     from headergen.routing import captions
 
     target = spec.with_name(f"{spec.stem}_routed_alternatives.png")
     not_made: NotMade = ()
-    if len(found.answers) > 1 and not found.stopped:
+    if len(result.answers) > 1 and not result.stopped:
         with progress() as report:
-            not_made = picture_answers(captions(found.answers), meshes, target, report)
+            not_made = picture_answers(captions(result.answers), meshes, target, report)
         if not not_made:
             click.echo(f"{target.name} shows them side by side.")
             return

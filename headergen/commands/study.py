@@ -63,20 +63,20 @@ def study(
 
     folder = out / study.stem
     refuse_file_for_folder(folder)
-    asked, cases = _planned(study, folder)
+    inputs, cases = _planned(study, folder)
     own = folder / "cases.jsonl"
     known, troubles = known_lines([*([own] if own.exists() else []), *others])
     for trouble in troubles:
         complain(trouble)
-    wanted: list[PlannedCase] = []
+    missing: list[PlannedCase] = []
     results: list[CaseResult] = []
     for each in cases:
         result = known_result(each, known.get(each.key))
-        wanted.append(each) if result is None else results.append(result)
+        missing.append(each) if result is None else results.append(result)
     failed: list[str] = []
-    searched = _searched(asked, wanted, own, (jobs or os.cpu_count() or 1, scheduler), failed)
+    searched = _searched(inputs, missing, own, (jobs or os.cpu_count() or 1, scheduler), failed)
     stopped = _with_progress(searched, results, len(cases))
-    _say(folder, asked, _in_order(cases, results), cases[0].units, plain)
+    _say(folder, inputs, _in_order(cases, results), cases[0].units, plain)
     if stopped:
         waiting = len(cases) - len(results)
         raise stop(INTERRUPTED, f"stopped; {waiting} of {len(cases)} cases wait, and the same command goes on")
@@ -111,7 +111,7 @@ def _with_progress(searched: Iterator[CaseResult], results: list[CaseResult], co
 
 
 def _searched(
-    asked: Study, wanted: list[PlannedCase], lines: Path, how: tuple[int, str | None], failed: list[str]
+    inputs: Study, missing: list[PlannedCase], lines: Path, how: tuple[int, str | None], failed: list[str]
 ) -> Iterator[CaseResult]:
     """The results of cases as they end, each written to the file of lines first.
 
@@ -124,9 +124,9 @@ def _searched(
     from headergen.study import accepted, line_of
 
     alike: dict[str, list[PlannedCase]] = {}
-    for planned in wanted:
+    for planned in missing:
         alike.setdefault(planned.key, []).append(planned)
-    works = _works(asked, [same[0] for same in alike.values()])
+    works = _works(inputs, [same[0] for same in alike.values()])
     jobs, scheduler = how
     try:
         with closing(answers_there(works, scheduler) if scheduler else answers_here(works, jobs)) as answers:
@@ -136,20 +136,20 @@ def _searched(
                         failed.append(planned.case.name)
                         complain(f"{planned.case.name}: {answer.why}")
                         continue
-                    line = line_of(asked, planned, answer)
+                    line = line_of(inputs, planned, answer)
                     add_line(lines, line)
                     yield accepted(planned, line)
     except WorkError as wrong:
         raise stop(WRONG_USE, str(wrong)) from wrong
 
 
-def _works(asked: Study, wanted: list[PlannedCase]) -> Iterator[CaseWork]:
+def _works(inputs: Study, cases: list[PlannedCase]) -> Iterator[CaseWork]:
     """Cases for the search, each read when its turn comes: their meshes may be large."""
     from headergen.study import work_of
 
-    for planned in wanted:
+    for planned in cases:
         with spec_trouble():
-            yield work_of(asked, planned)
+            yield work_of(inputs, planned)
 
 
 def _in_order(cases: tuple[PlannedCase, ...], results: list[CaseResult]) -> list[CaseResult]:
@@ -157,7 +157,7 @@ def _in_order(cases: tuple[PlannedCase, ...], results: list[CaseResult]) -> list
     return [by_name[each.case.name] for each in cases if each.case.name in by_name]
 
 
-def _say(folder: Path, asked: Study, results: list[CaseResult], units: str, plain: bool) -> None:
+def _say(folder: Path, inputs: Study, results: list[CaseResult], units: str, plain: bool) -> None:
     """Files and table of what is known so far."""
     from rich.console import Console
 
@@ -168,12 +168,12 @@ def _say(folder: Path, asked: Study, results: list[CaseResult], units: str, plai
 
     if not results:
         return
-    results = list(with_best(results, asked.better))
+    results = list(with_best(results, inputs.better))
     write_study(folder, results, units)
-    drawn = draw_study(folder / PICTURE_FILE, results, [name for name, _ in asked.better], units)
+    drawn = draw_study(folder / PICTURE_FILE, results, [name for name, _ in inputs.better], units)
     Console(no_color=plain or None, highlight=False).print(study_summary(results, units))
-    found = sum(result.figures is not None for result in results)
-    click.echo(f"{found} of {len(results)} cases routed; specs and tables are in {folder.as_posix()}.")
+    solved = sum(result.figures is not None for result in results)
+    click.echo(f"{solved} of {len(results)} cases routed; specs and tables are in {folder.as_posix()}.")
     if not drawn:
         (folder / PICTURE_FILE).unlink(missing_ok=True)
         click.echo("No picture: fewer than two figures differ between the cases found.")

@@ -233,7 +233,7 @@ def _weights(
 def _saddles(
     header: Header, settings: MockSettings, trial: _Trial
 ) -> tuple[list[tuple[MockPart, SaddleFacts]], list[str]]:
-    """A saddle for each joint of the steel, if they are wanted, and a note for each that cannot be made."""
+    """A saddle for each joint of the steel, if asked for, and a note for each that cannot be made."""
     made: list[tuple[MockPart, SaddleFacts]] = []
     notes: list[str] = []
     if not settings.saddles:
@@ -410,20 +410,20 @@ def _adapters(
     tubes, fits = planned
     cuts = {(plan.run.name, cut.joint): cut.at for plan, _ in tubes for cut in cuts_of(plan)}
     plans = {plan.run.name: plan for plan, _ in tubes}
-    wanted = {
+    names = {
         (run, cuts[run, joint]): adapter_name(settings.letter, plans[run].stem, joint)
         for run, joint in settings.steel_after
     }
     for plan, twins in tubes:
         for twin in (twin for twin in twins if twin.is_steel):
-            wanted.setdefault((plan.run.name, twin.start), adapter_before(plan, twin, settings.letter))
+            names.setdefault((plan.run.name, twin.start), adapter_before(plan, twin, settings.letter))
 
     def made(run: str, at: float, name: str) -> tuple[MockPart, ...]:
         plan, given = plans[run], thicker if name in weak else settings
         joint = (at, fits[run, at])
         return trial.parts(name, partial(adapter_part, name, plan.line, joint, tube_at(plan.run, at), given))
 
-    return tuple(adapter for (run, at), name in wanted.items() for adapter in made(run, at, name))
+    return tuple(adapter for (run, at), name in names.items() for adapter in made(run, at, name))
 
 
 def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockSettings) -> PrintedPart:

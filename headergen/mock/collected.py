@@ -60,7 +60,7 @@ class CollectorPlan:
 
 
 def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[CollectorPlan, ...], tuple[str, ...]]:
-    """The collectors that can be printed, of those that are wanted or have a run at their outlet, and notes.
+    """The collectors that can be printed, of those that are asked for or have a run at their outlet, and notes.
 
     Each collector comes after those whose outlets go into it.
     """

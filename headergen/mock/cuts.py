@@ -48,7 +48,7 @@ Between = tuple[float, float]
 
 @dataclass(frozen=True)
 class CutNeeds:
-    """What is asked of the cuts of a run besides what the printer asks.
+    """What the cuts of a run need besides what the printer needs.
 
     `last_socket`: the last part has a socket too. `steel`: what stays whole, since it is real tube. `past`: what goes
     on past the steel's end; the last part has some of the steel's length too, so that it is the twin of a piece.
@@ -76,19 +76,19 @@ def divide(
     begins: float,
     settings: MockSettings,
     radius: float,
-    asked: CutNeeds = CutNeeds(),
+    needs: CutNeeds = CutNeeds(),
 ) -> Divided:
     """The cuts between `begins`, where the first tube part starts, and the collector plane."""
-    last = least_length(settings, asked.last_socket)
-    kept, left_out = _with_room(line, joints, begins, (settings, asked), last)
-    last += asked.past
+    last = least_length(settings, needs.last_socket)
+    kept, left_out = _with_room(line, joints, begins, (settings, needs), last)
+    last += needs.past
     cuts: list[Cut] = []
-    further, starts = asked.steel([begins, *(cut.at for cut in kept), line.length])
+    further, starts = needs.steel([begins, *(cut.at for cut in kept), line.length])
     kept = sorted([*kept, *(Cut(at, None) for at in further)], key=lambda cut: cut.at)
     places, steel = [begins, *(cut.at for cut in kept), line.length], frozenset(starts)
     for index, (start, end) in enumerate(pairwise(places)):
         if start not in steel:
-            cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), (settings, asked), radius, last))
+            cuts += (Cut(at, None) for at in _divided_for_bed(line, (start, end), (settings, needs), radius, last))
         if index < len(kept):
             cuts.append(kept[index])
     return Divided(tuple(cuts), left_out, steel)
@@ -98,12 +98,12 @@ def _with_room(
     line: Centreline, joints: Sequence[WeldJoint], begins: float, given: tuple[MockSettings, CutNeeds], last: float
 ) -> tuple[list[Cut], tuple[int, ...]]:
     """The joints that leave every part long enough, and the numbers of the others."""
-    settings, asked = given
+    settings, needs = given
     least = least_length(settings, True)
     kept: list[Cut] = []
     for joint in joints:
         before = kept[-1].at if kept else begins
-        if joint.at - before >= least and line.length - joint.at >= last and asked.allows(joint.at):
+        if joint.at - before >= least and line.length - joint.at >= last and needs.allows(joint.at):
             kept.append(Cut(joint.at, joint.number))
     numbers = {cut.joint for cut in kept}
     return kept, tuple(joint.number for joint in joints if joint.at > begins and joint.number not in numbers)
@@ -116,7 +116,7 @@ def _divided_for_bed(
 
     A part stands on its end toward the collector. A part too short to divide stays whole, however far it leans.
     """
-    settings, asked = given
+    settings, needs = given
     least, body = least_length(settings, True), tube_body(line, radius)
     rest = last if math.isclose(between[1], line.length) else least
 
@@ -124,7 +124,7 @@ def _divided_for_bed(
         steady = replace(settings, lean=share * settings.lean)
 
         def able(low: float, high: float) -> bool:
-            return (high == between[1] or asked.allows(high)) and can_stand(body, low, high, steady)
+            return (high == between[1] or needs.allows(high)) and can_stand(body, low, high, steady)
 
         return _cut_up(between, (least, rest), able, straights)
 

@@ -15,8 +15,8 @@ def differences(
 ) -> Iterator[str]:
     """A sentence for each difference, in the order of the gas flow; `runs`: the names of those that are printed.
 
-    `unseated`: by run on the side of others, why it is not. A wanted collector that cannot be printed is reported where
-    it is planned.
+    `unseated`: by run on the side of others, why it is not. A collector that is asked for and cannot be printed is
+    reported where it is planned.
     """
     followed = {run.source for run in header.runs}
     yield "The inside differs from the steel: walls are thicker, bores narrower, and each socket holds a spigot."
@@ -73,12 +73,12 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
             yield f"{tubes} begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
 
 
-def _collector(collector: Collector, settings: MockSettings, wanted: bool) -> Iterator[str]:
+def _collector(collector: Collector, settings: MockSettings, is_printed: bool) -> Iterator[str]:
     if collector.mouth:
         if collector.end is not None:
             yield f"The plate at the end of {collector.bores[0].run} is not printed."
         return
-    if not wanted:
+    if not is_printed:
         yield (
             f"Collector {collector.name} is not printed: its clearance is not tried. `collector: true` under `mock` "
             "prints it."
@@ -87,5 +87,5 @@ def _collector(collector: Collector, settings: MockSettings, wanted: bool) -> It
         yield f"The part on the outlet of collector {collector.name} is not printed."
     if collector.tabs is not None:
         yield f"The spring tabs of collector {collector.name} are not printed."
-    if wanted and collector.spike:
+    if is_printed and collector.spike:
         yield f"The spike in collector {collector.name} is not printed to shape: the passages of its tubes are closed."

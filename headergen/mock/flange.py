@@ -77,16 +77,16 @@ def least_stub(line: Centreline, flange: Flange, settings: MockSettings, radius:
 
 
 def plate_shapes(
-    flange: Flange, wanted: Collection[int], radius: float, settings: MockSettings
+    flange: Flange, numbers: Collection[int], radius: float, settings: MockSettings
 ) -> tuple[PlateShape, ...]:
     """The ports and bolts of each plate: ports in their order, bolts between two plates in turns.
 
-    A plate with too few bolts to hold it shares one with the plate beside it. `wanted` are the ports that have a stub.
+    A plate with too few bolts to hold it shares one with the plate beside it. `numbers` are the ports that have a stub.
     A bolt farther off than the width of the bed is left out.
     """
     near = {bolt: set(_ports_near(bolt, flange)) for bolt in flange.bolts}
     groups: list[list[Port]] = []
-    for port in (port for port in flange.ports if port.number in wanted):
+    for port in (port for port in flange.ports if port.number in numbers):
         if groups and _fits(_all_bolts([*groups[-1], port], near), flange, radius, settings):
             groups[-1].append(port)
         else:
@@ -369,11 +369,11 @@ def _words(
     holes = [_footprint(stubs[port.number], (flange, face), radius) for port in shape.ports]
     edge, *windows = sorted(section.to_polygons(), key=lambda corners: -float(np.ptp(corners)))
     holes += [_along(corners) for corners in (*windows, *thick.to_polygons())]
-    wanted = _wanted(name, shape, flange, max(stubs[port.number].begins.reach for port in shape.ports))
-    return list(with_room(wanted, _along(edge), holes, HAND))
+    texts = _texts(name, shape, flange, max(stubs[port.number].begins.reach for port in shape.ports))
+    return list(with_room(texts, _along(edge), holes, HAND))
 
 
-def _wanted(name: str, shape: PlateShape, flange: Flange, reach: float) -> list[tuple[str, Vec2]]:
+def _texts(name: str, shape: PlateShape, flange: Flange, reach: float) -> list[tuple[str, Vec2]]:
     """The texts of a plate, and where they belong."""
     spots, away = [spot_of(flange, port) for port in shape.ports], reach + RING / 2
     words = [(f"P{port.number}", (x, y - away)) for port, (x, y) in zip(shape.ports, spots, strict=True)]

@@ -36,7 +36,7 @@ SECTIONS = 4
 
 
 def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, ...], tuple[CutGuide, ...], list[str]]:
-    """A guide for each cut that is not square, if wanted, its facts for the sheet, and a note for each too tall one."""
+    """If asked for, a guide for each cut that is not square, its facts for the sheet, and notes on those too tall."""
     made, cuts, notes = [], [], []
     for cut in angled_cuts(header) if settings.cut_guides else ():
         if cut.rounds:

@@ -139,8 +139,8 @@ def planned(
     printed, past = (line, 0.0) if collected else (long, long.length - line.length)
     if seats[1] is not None:
         printed = cut_out(line, 0.0, line.length - highest(seats[1]))
-    asked = CutNeeds(collected or seats[1] is not None, steel, past, whole)
-    divided = divide(printed, able, after, settings, widest_radius(run), asked)
+    needs = CutNeeds(collected or seats[1] is not None, steel, past, whole)
+    divided = divide(printed, able, after, settings, widest_radius(run), needs)
     if seats[1] is not None and not divided.cuts:
         divided = replace(divided, cuts=(Cut(middle_cut((after, printed.length), settings), None),))
     within = tuple(joint.number for joint in joints if joint.at < after - SAME)

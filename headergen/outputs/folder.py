@@ -113,10 +113,10 @@ def _retire(old: Path, target: Path) -> tuple[tuple[str, str], ...]:
     """
     own, elsewhere = own_files(old), []
     kept = read_manifest(target).get("kept")
-    wanted_at = {name: _beside_kept(name, kept.get("folder") if isinstance(kept, dict) else None) for name in own}
+    names_there = {name: _beside_kept(name, kept.get("folder") if isinstance(kept, dict) else None) for name in own}
     # first those whose place is free, so that none of them loses it to a file that has to be renamed
-    for name, wanted in sorted(wanted_at.items(), key=lambda each: os.path.lexists(target / each[1])):
-        now = _moved(old / name, target, wanted)
+    for name, name_there in sorted(names_there.items(), key=lambda each: os.path.lexists(target / each[1])):
+        now = _moved(old / name, target, name_there)
         if now != target / name:
             elsewhere.append((name, now.as_posix()))
     for name in _everything(old):

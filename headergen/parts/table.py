@@ -34,7 +34,6 @@ ROWS: tuple[tuple[PartKind, ...], ...] = (
     (BRACKET,),
 )
 KINDS = tuple(chain.from_iterable(ROWS))
-RUN_ROLES = frozenset(kind.role for kind in KINDS if kind.is_run)
 
 P = TypeVar("P", Seated, Envelope)
 

@@ -123,10 +123,10 @@ def _freest(collector: Collector, bore: Bore) -> Vec:
 
 def _on_tube(run: Run, line: Centreline, pair: TabSeat, slip: float) -> TabSeat | None:
     tabs = pair.tabs
-    wanted, reach = point_in(pair.frame, (0.0, pair.reach, 0.0)), pair.reach
+    hole, reach = point_in(pair.frame, (0.0, pair.reach, 0.0)), pair.reach
 
     def apart(at: float) -> float:
-        return math.dist(wanted, point_in(_frame(line, at, pair.frame.y), (0.0, reach, 0.0)))
+        return math.dist(hole, point_in(_frame(line, at, pair.frame.y), (0.0, reach, 0.0)))
 
     last, first = line.length - slip - APART - tabs.length / 2, tabs.length / 2 + BEYOND
     places = np.arange(last, first, -STEP).tolist()

@@ -10,7 +10,7 @@ from headergen.shop.choose_stock import fewest_missing
 from headergen.shop.course import bare_courses
 from headergen.shop.shelf import shelf_of
 from headergen.shop.sizes import sized_courses
-from headergen.shop.ways import options_of, wanted_bends
+from headergen.shop.ways import options_of, required_bends
 
 
 @dataclass(frozen=True)
@@ -43,9 +43,9 @@ def without_stock(header: Header) -> Iterator[Without]:
     sized = sized_courses(header, bare_courses(header, draft.stock), draft.shop)
     listed = [(each, shelf_of(draft.stock, each.tube, draft.tube)) for each in sized]
     listed = [(each, shelf) for each, shelf in listed if shelf.bends]  # other tubes have no stock list
-    wanted = wanted_bends([each.course for each, _ in listed], draft.shop)
-    bends = [listed[each.key[0]][1].of_radius(each.bend.radius) for each in wanted]
-    missing = fewest_missing(options_of(wanted, bends, draft.shop.between))
-    for each in wanted:
+    required = required_bends([each.course for each, _ in listed], draft.shop)
+    bends = [listed[each.key[0]][1].of_radius(each.bend.radius) for each in required]
+    missing = fewest_missing(options_of(required, bends, draft.shop.between))
+    for each in required:
         if each.key in missing:
             yield Without(listed[each.key[0]][0].run, each.bend.step, each.bend.angle, each.bend.radius)

@@ -22,7 +22,7 @@ from headergen.shop.choose_stock import Choice, Settled, choose
 from headergen.shop.course import Course
 from headergen.shop.ends import ROUNDED, BendPlace, with_ends
 from headergen.shop.shelf import Shelf, whole_shelf
-from headergen.shop.ways import Key, Way, left_on_arcs, options_of, wanted_bends
+from headergen.shop.ways import Key, Way, left_on_arcs, options_of, required_bends
 
 Bars = tuple[tuple[int, StockStraight], ...]
 
@@ -35,9 +35,9 @@ def plan_of(
     Raises PlanError if the solver stops before it has proved the optimum.
     """
     shelves = [whole_shelf(stock)] * len(courses) if shelves is None else shelves
-    wanted = wanted_bends(courses, settings)
-    bends = [shelves[each.key[0]].of_radius(each.bend.radius) for each in wanted]
-    choice = choose(courses, options_of(wanted, bends, settings.between), (stock, shelves), settings)
+    required = required_bends(courses, settings)
+    bends = [shelves[each.key[0]].of_radius(each.bend.radius) for each in required]
+    choice = choose(courses, options_of(required, bends, settings.between), (stock, shelves), settings)
     return plan_from(courses, choice, (stock, settings, shelves))
 
 
@@ -81,8 +81,8 @@ def _bend_items(
 
 def _left_on(way: Way, courses: Sequence[Course], s: ShopSettings) -> list[tuple[float, float]]:
     """The allowance (mm) that each member may have to carry inside the arc, first at the end toward the first leg."""
-    wanted = {each.key: each for each in wanted_bends(courses, s)}
-    return [left_on_arcs(wanted[member.key], member) for member in way.members]
+    required = {each.key: each for each in required_bends(courses, s)}
+    return [left_on_arcs(required[member.key], member) for member in way.members]
 
 
 def _beyond(

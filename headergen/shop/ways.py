@@ -22,7 +22,7 @@ Key = tuple[int, int]  # course and bend, counted from 0
 
 
 @dataclass(frozen=True)
-class Wanted:
+class RequiredBend:
     """A bend to be made.
 
     `extra`: mm that an end inside an arc may have to carry beyond its net line, before and after; only if there is no
@@ -59,16 +59,16 @@ class Way:
     members: tuple[Member, ...]
 
 
-def wanted_bends(courses: Sequence[Course], settings: ShopSettings) -> list[Wanted]:
-    wanted = []
+def required_bends(courses: Sequence[Course], settings: ShopSettings) -> list[RequiredBend]:
+    required = []
     for c, course in enumerate(courses):
         last = len(course.bends) - 1
         for k, bend in enumerate(course.bends):
             before = settings.shrinkage if k > 0 and course.straights[k] == 0 else 0.0
             after = settings.shrinkage if k < last else settings.trim
             extra = (before, after if course.straights[k + 1] == 0 else 0.0)
-            wanted.append(Wanted((c, k), bend, extra))
-    return wanted
+            required.append(RequiredBend((c, k), bend, extra))
+    return required
 
 
 @dataclass(frozen=True)
@@ -94,14 +94,14 @@ class Options:
 
 
 def options_of(
-    wanted: Sequence[Wanted], stock_of: Sequence[Sequence[tuple[int, StockBend]]], between: float
+    required: Sequence[RequiredBend], stock_of: Sequence[Sequence[tuple[int, StockBend]]], between: float
 ) -> Options:
-    """All uses worth considering. `stock_of`: the shelf for each wanted bend; `between`: mm lost between two."""
-    kinds: dict[int, tuple[StockBend, list[Wanted]]] = {}
-    for each, shelf in zip(wanted, stock_of, strict=True):
+    """All uses worth considering. `stock_of`: the shelf for each required bend; `between`: mm lost between two."""
+    kinds: dict[int, tuple[StockBend, list[RequiredBend]]] = {}
+    for each, shelf in zip(required, stock_of, strict=True):
         for index, bend in shelf:
             kinds.setdefault(index, (bend, []))[1].append(each)
-    ways = [Way(None, (Member(each.key, (0.0, 0.0), 0, "", False),)) for each in wanted]
+    ways = [Way(None, (Member(each.key, (0.0, 0.0), 0, "", False),)) for each in required]
     few = []
     for index, (bend, bends) in sorted(kinds.items()):
         if bend.can_be_bought:
@@ -113,47 +113,47 @@ def options_of(
     return Options(tuple(ways), tuple(few))
 
 
-def _any(wanted: Wanted, item: StockBend) -> Iterator[tuple[Member, float]]:
+def _any(required: RequiredBend, item: StockBend) -> Iterator[tuple[Member, float]]:
     """A bend as the whole of an item, at either leg, or in its middle."""
-    if abs(item.real_angle - wanted.bend.angle) <= EXACT:
-        yield from ((member, item.real_angle) for member in _alone(wanted, item))
+    if abs(item.real_angle - required.bend.angle) <= EXACT:
+        yield from ((member, item.real_angle) for member in _alone(required, item))
         return
     first, second = item.real_legs
-    members = [_end_member(wanted, item, "first", is_after) for is_after in _sides(wanted, first)]
-    members += (_end_member(wanted, item, "second", is_after) for is_after in _sides(wanted, second))
-    members.append(Member(wanted.key, (0.0, 0.0), 2, "", False))
-    yield from ((member, _angle(wanted, member)) for member in members if _angle(wanted, member) <= item.real_angle)
+    members = [_end_member(required, item, "first", is_after) for is_after in _sides(required, first)]
+    members += (_end_member(required, item, "second", is_after) for is_after in _sides(required, second))
+    members.append(Member(required.key, (0.0, 0.0), 2, "", False))
+    yield from ((member, _angle(required, member)) for member in members if _angle(required, member) <= item.real_angle)
 
 
-def _alone(wanted: Wanted, item: StockBend) -> Iterator[Member]:
+def _alone(required: RequiredBend, item: StockBend) -> Iterator[Member]:
     first, second = item.real_legs
-    if abs(item.real_angle - wanted.bend.angle) <= EXACT:
-        yield Member(wanted.key, (first, second), 0, "both", False)
+    if abs(item.real_angle - required.bend.angle) <= EXACT:
+        yield Member(required.key, (first, second), 0, "both", False)
         if first != second:
-            yield Member(wanted.key, (second, first), 0, "both", True)
+            yield Member(required.key, (second, first), 0, "both", True)
         return
     leg = "first" if first >= second else "second"
-    for is_after in _sides(wanted, max(first, second)):
-        member = _end_member(wanted, item, leg, is_after)
-        if _angle(wanted, member) <= item.real_angle:
+    for is_after in _sides(required, max(first, second)):
+        member = _end_member(required, item, leg, is_after)
+        if _angle(required, member) <= item.real_angle:
             yield member
 
 
-def _end_member(wanted: Wanted, item: StockBend, leg: str, leg_is_after: bool) -> Member:
+def _end_member(required: RequiredBend, item: StockBend, leg: str, leg_is_after: bool) -> Member:
     """A bend that keeps one leg, on the side before it or after it."""
     length = item.real_legs[0 if leg == "first" else 1]
     legs = (0.0, length) if leg_is_after else (length, 0.0)
-    return Member(wanted.key, legs, 1, leg, leg_is_after == (leg == "first"))
+    return Member(required.key, legs, 1, leg, leg_is_after == (leg == "first"))
 
 
-def _angle(wanted: Wanted, member: Member) -> float:
+def _angle(required: RequiredBend, member: Member) -> float:
     """The arc that a bend takes: its angle, and what its arc-cut ends carry."""
-    return wanted.bend.angle + sum(left_on_arcs(wanted, member)) / wanted.bend.radius
+    return required.bend.angle + sum(left_on_arcs(required, member)) / required.bend.radius
 
 
-def left_on_arcs(wanted: Wanted, member: Member) -> tuple[float, float]:
+def left_on_arcs(required: RequiredBend, member: Member) -> tuple[float, float]:
     """The allowance (mm) that a bend's ends may have to carry inside the arc, first the end at the item's first leg."""
-    ends = list(wanted.extra)
+    ends = list(required.extra)
     if member.leg == "both":
         return 0.0, 0.0
     if member.leg:
@@ -166,7 +166,7 @@ def _leg_side(member: Member) -> int:
     return int(member.turned == (member.leg == "first"))
 
 
-def _together(two: Sequence[Wanted], item: StockBend, between: float) -> Iterator[tuple[Member, ...]]:
+def _together(two: Sequence[RequiredBend], item: StockBend, between: float) -> Iterator[tuple[Member, ...]]:
     """Which of two is at which leg, with the leg before or after it, as far as it makes a difference."""
     room = item.real_angle - between / item.radius
     if sum(each.bend.angle for each in two) > room:
@@ -181,6 +181,6 @@ def _together(two: Sequence[Wanted], item: StockBend, between: float) -> Iterato
                     yield one, other
 
 
-def _sides(wanted: Wanted, leg: float) -> tuple[bool, ...]:
+def _sides(required: RequiredBend, leg: float) -> tuple[bool, ...]:
     """Whether the leg may be after the bend: both are tried if it makes a difference."""
-    return (False, True) if leg > 0 or any(wanted.extra) else (False,)
+    return (False, True) if leg > 0 or any(required.extra) else (False,)

@@ -48,8 +48,8 @@ def is_watertight(faces: Faces) -> bool:
 def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
     mesher = BRepMesh_IncrementalMesh()
     mesher.SetShape(solid)
-    asked = mesher.ChangeParameters()
-    asked.Deflection, asked.Angle, asked.Relative, asked.InParallel = deflection, ANGLE, False, False
+    settings = mesher.ChangeParameters()
+    settings.Deflection, settings.Angle, settings.Relative, settings.InParallel = deflection, ANGLE, False, False
     mesher.Perform()
     vertices: list[Points] = []
     faces: list[Faces] = []

@@ -96,10 +96,10 @@ def _united(tubes: Sequence[Any], merge: UnevenMerge, drawn: tuple[bool, float],
     Where skins of two sizes nearly touch, the kernel may lose a tube, or all of them, and still call the rest valid; a
     fuzzy tolerance far below any saw's settles what meets what. Raises SolidError, naming the part, if none does.
     """
-    wanted, lost = _volume_of_tubes(merge, *drawn), LOST_LEANING if merge.leans else LOST
+    required, lost = _volume_of_tubes(merge, *drawn), LOST_LEANING if merge.leans else LOST
     for within in FUZZY:
         body = unified(fused(tubes, within))
-        if count_solids(body) == 1 and abs(measure(body).volume - wanted) < lost * wanted:
+        if count_solids(body) == 1 and abs(measure(body).volume - required) < lost * required:
             return only_solid(body, name)
     raise SolidError(f"{name}: the CAD kernel made no single body of its tubes")
 

@@ -96,8 +96,8 @@ def _ranked(run: Run, chosen: Sequence[Fit], spare: Sequence[Fit], draft: Draft)
 
 def _closes(run: Run, chosen: Sequence[Fit], draft: Draft) -> bool:
     """Whether the limits are kept once these values are free, at any length within tolerance or at the target."""
-    asked = required_length(run, draft)
-    for target in (None, asked) if asked is not None else (None,):
+    required = required_length(run, draft)
+    for target in (None, required) if required is not None else (None,):
         chain = chain_of(run, (*run.fits, *chosen), target)
         start: Array = np.zeros(len(chain.values))
         best = replace(run, steps=changed_steps(chain, solve_equations(problem_of(chain), start).x))

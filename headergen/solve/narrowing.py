@@ -45,8 +45,8 @@ def within_stock(run: Run, draft: Draft) -> Run:
 
 def least_straight(run: Run, draft: Draft, number: int) -> float:
     """The least length (mm) of step `number` (from 1), a straight: for shop, plate and transition, collector."""
-    asked = longest_required(draft, run, number)
-    least = 0.0 if asked is None else asked.least
+    longest = longest_required(draft, run, number)
+    least = 0.0 if longest is None else longest.least
     if number == 1 and run.is_primary and run.port.transition:
         least = max(least, tube_from(draft.flange_of(run.port), run.port, draft.tube))
     return least

@@ -7,7 +7,7 @@ the next stage no way, the next best one is tried.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -30,10 +30,10 @@ Search = Callable[[Draft, Effort], Routed]
 
 def stages_of(draft: Draft) -> list[tuple[str, ...]]:
     """Names of the runs to be found, stage by stage."""
-    wanted = [run for run in draft.runs if run.to_find]
-    first = tuple(run.name for run in wanted if _is_first(run))
+    to_find = [run for run in draft.runs if run.to_find]
+    first = tuple(run.name for run in to_find if _is_first(run))
     after: dict[str, list[Run]] = {}
-    for run in wanted:
+    for run in to_find:
         if not _is_first(run):
             after.setdefault(run.end.collector, []).append(run)
     ordered = sorted(after.values(), key=lambda runs: max(_depth(draft, run) for run in runs))
@@ -42,12 +42,12 @@ def stages_of(draft: Draft) -> list[tuple[str, ...]]:
 
 def _with_seats(draft: Draft) -> Draft:
     """The draft whose paths to be found are straight where another run stands on them."""
-    wanted = {run.name: run for run in draft.runs if run.to_find}
+    to_find = {run.name: run for run in draft.runs if run.to_find}
     over: dict[str, list[tuple[float, float]]] = {}
     for run in draft.runs:
         for side, _ in run.sides:
-            if side.run in wanted:
-                half = reach_on_run(side, run.tube.radius, wanted[side.run].tube.radius) + BESIDE_SEAT
+            if side.run in to_find:
+                half = reach_on_run(side, run.tube.radius, to_find[side.run].tube.radius) + BESIDE_SEAT
                 over.setdefault(side.run, []).append((side.at - half, side.at + half))
     runs = (replace(run, straight_over=tuple(over[run.name])) if run.name in over else run for run in draft.runs)
     return replace(draft, runs=tuple(runs))
@@ -105,8 +105,8 @@ class _Task:
 
 def _found_from(task: _Task, stage: int, before: Draft) -> Routed:
     """The answers from one stage on, for a draft in which the stages before are found."""
-    wanted = 1 if stage else task.effort.answers
-    answers = wanted, 0 if task.is_last(stage) else SPARES
+    count = 1 if stage else task.effort.answers
+    answers = count, 0 if task.is_last(stage) else SPARES
     effort = task.effort.of_search(len(task.tries), task.share(stage), answers)
     effort = replace(effort, lengths=effort.lengths and stage == 0)  # those are the primaries'
     found = task.search(_up_to(task, stage, before), effort)
@@ -114,32 +114,32 @@ def _found_from(task: _Task, stage: int, before: Draft) -> Routed:
     answers_here = tuple(_with_later(task.draft, each) for each in found.answers)
     here = replace(found, answers=answers_here, findings=tuple(_own_findings(found, task.is_last(stage))))
     if task.is_last(stage) or not found.answers or found.stopped:
-        return replace(here, answers=here.answers[:wanted])
-    return _with_rest(task, stage, here, wanted)
+        return replace(here, answers=here.answers[:count])
+    return _with_rest(task, stage, here, count)
 
 
-def _with_rest(task: _Task, stage: int, here: Routed, wanted: int) -> Routed:
+def _with_rest(task: _Task, stage: int, here: Routed, count: int) -> Routed:
     """The answers of a stage, as far as the stages after it find their paths beside them."""
     whole, said = list[Answer](), list[Finding]()
     missing: tuple[Finding, ...] = ()
     after = here
     for answer in here.answers:
-        if len(whole) == wanted or (after is not here and task.effort.is_over()):
+        if len(whole) == count or (after is not here and task.effort.is_over()):
             break
         try:
             after = _found_from(task, stage + 1, answer.draft)
         except KeyboardInterrupt:
-            return replace(here, answers=(*whole, answer)[:wanted], stopped=True)
+            return replace(here, answers=(*whole, answer)[:count], stopped=True)
         missing = missing or after.findings
         if after.answers:
             whole += [_joined(answer, each) for each in after.answers]
             said += after.findings
         if after.stopped:
             said = [*here.findings, *said]
-            return replace(here, answers=tuple(whole)[:wanted], findings=tuple(said), stopped=True, rough=after.rough)
+            return replace(here, answers=tuple(whole)[:count], findings=tuple(said), stopped=True, rough=after.rough)
     if not whole:
         return replace(here, answers=(), findings=(*_none_after(task, stage), *missing))
-    fewer = say_fewer(len(whole), wanted) if stage == 0 else ()
+    fewer = say_fewer(len(whole), count) if stage == 0 else ()
     return replace(here, answers=tuple(whole), findings=(*here.findings, *said, *fewer), cut=here.cut or after.cut)
 
 
@@ -195,17 +195,12 @@ def _none_after(task: _Task, stage: int) -> Iterator[Finding]:
     yield Finding("route-stage", "error", names, None, None, "", message)
 
 
-def say_fewer(made: int, wanted: int) -> Iterable[Finding]:
+def say_fewer(made: int, count: int) -> Iterable[Finding]:
     """That there are fewer answers than were asked for, if so."""
-    if made >= wanted:
+    if made >= count:
         return ()
     message = (
-        f"{made} of {wanted} alternatives: no others were found that differ enough and cost at most a quarter "
+        f"{made} of {count} alternatives: no others were found that differ enough and cost at most a quarter "
         f"more than the best; more --seconds or another --seed may find some."
     )
-    return (Finding("route-alternatives", "info", "route", float(made), float(wanted), "alternatives", message),)
-
-
-def still_to_find(draft: Draft) -> Sequence[str]:
-    """Names of the runs that a search has not come to."""
-    return [run.name for run in draft.runs if run.to_find]
+    return (Finding("route-alternatives", "info", "route", float(made), float(count), "alternatives", message),)

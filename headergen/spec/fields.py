@@ -97,15 +97,15 @@ def _unit_hint(value: object, limits: tuple[float, float, bool], unit: Unit) -> 
     return f"if it is meant in {'inches' if other == 'in' else 'millimetres'}, write {value} {other}"
 
 
-def items(count: int, wanted: str) -> Callable[[object], tuple[Any, ...]]:
+def items(count: int, expected: str) -> Callable[[object], tuple[Any, ...]]:
     """Takes a list of `count` values for a tuple in pydantic."""
 
     def read(value: object) -> tuple[Any, ...]:
         if not isinstance(value, list):
-            raise complain(f"{wanted} is required here, not {described(value)}")
+            raise complain(f"{expected} is required here, not {described(value)}")
         if len(value) != count:
             hint = "is a comma there that should be a decimal point?" if len(value) > count else ""
-            raise complain(f"{wanted} is required here, but the list has {len(value)} value{_s(len(value))}", hint)
+            raise complain(f"{expected} is required here, but the list has {len(value)} value{_s(len(value))}", hint)
         return tuple(value)
 
     return read

@@ -154,11 +154,11 @@ def _stretched(primary: Run, stretch: float, target: float | None, units: str) -
     if not isinstance(last, Straight) or last.length + stretch <= 0:
         by = f"{-stretch / MILLIMETRES['in']:.3f} in" if units == "in" else f"{-stretch:.1f} mm"
         raise BankError(f"{primary.name} has no last straight that can become {by} shorter")
-    wanted = primary.target if primary.target is not None else target
+    before = primary.target if primary.target is not None else target
     return replace(
         primary,
         steps=(*primary.steps[:-1], Straight(last.length + stretch)),
-        target=None if wanted is None else wanted + stretch,
+        target=None if before is None else before + stretch,
     )
 
 

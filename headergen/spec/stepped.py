@@ -54,9 +54,9 @@ def _of_path(place: SpecPath, steps: tuple[Step, ...], of: tuple[Tube, Unit]) ->
 
 def _to_be_found(place: SpecPath, entry: PrimaryEntry | SecondaryEntry, of: tuple[Tube, Unit]) -> Iterator[Trouble]:
     """Steps that a path to be found must have: as if each stood between straights, and one place after the other."""
-    asked = growths_in(entry) if entry.steps is not None else ()
-    between = tuple(step for each in asked for step in (Straight(LONG), each))
-    for fault in growth_faults((*between, Straight(LONG)) if asked else (), *of):
+    growths = growths_in(entry) if entry.steps is not None else ()
+    between = tuple(step for each in growths for step in (Straight(LONG), each))
+    for fault in growth_faults((*between, Straight(LONG)) if growths else (), *of):
         at = (fault.step - 2) // 2
         yield Trouble((*place, "steps", at, *((fault.key,) if fault.key else ())), fault.message, fault.hint)
     for number, (one, other) in enumerate(pairwise(entry.steps or ()), 1):

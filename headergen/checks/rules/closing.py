@@ -50,15 +50,15 @@ def _what_would_help(draft: Draft, primary: Run, miss: Miss) -> Finding:
 def _at_another_length(draft: Draft, primary: Run, miss: Miss) -> Finding:
     assert miss.nearest_length is not None
     units, tolerance, nearest = draft.units, draft.length.tolerance, miss.nearest_length
-    asked = nearest - miss.length_off
+    required = nearest - miss.length_off
     passes = abs(miss.length_off) <= tolerance
     allowed = f"{say_length(abs(miss.length_off), units)} {'more' if miss.length_off > 0 else 'less'} where"
     words = (
-        f"{capital(primary.name)} cannot reach {_bore(primary)} at a length of {say_length(asked, units)} with the "
+        f"{capital(primary.name)} cannot reach {_bore(primary)} at a length of {say_length(required, units)} with the "
         f"values marked fit; the nearest length that works is {_say_nearest(draft, miss)}, which is used here "
         f"({allowed} {say_length(tolerance, units)} is allowed){_hindrances(draft, primary, miss)}."
     )
-    off = _Off(shown_length(nearest, units), shown_length(asked, units), units, "", passes)
+    off = _Off(shown_length(nearest, units), shown_length(required, units), units, "", passes)
     return _finding(primary, "info" if passes else "error", off, words)
 
 
@@ -150,8 +150,8 @@ def _ran_into(draft: Draft, primary: Run, fit: Fit) -> str:
     value = float(getattr(primary.steps[fit.step - 1], fit.what))
     side = "lower" if value - fit.low <= fit.high - value else "upper"
     said = say_length(value, draft.units) if fit.what == "length" else say_angle(value)
-    asked = longest_required(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
-    why = f", {asked.why}" if asked is not None and asked.why and abs(asked.least - value) < EXACT else ""
+    longest = longest_required(draft, primary, fit.step) if fit.what == "length" and side == "lower" else None
+    why = f", {longest.why}" if longest is not None and longest.why and abs(longest.least - value) < EXACT else ""
     return f"{_value(primary, fit)} is at its {side} limit of {said}{why}"
 
 

@@ -32,7 +32,7 @@ def gap_chassis(survey: Survey) -> Iterator[Finding]:
 def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     units = header.draft.units
     who = f"{capital(gap.a)}"
-    wanted = f"{say_length(gap.required, units)} required"
+    required = f"{say_length(gap.required, units)} required"
     if item.role == "enclosure" and gap.value < 0:
         what = f"{who} breaks out of {item.name}, which it must stay inside, by {say_length(-gap.value, units)}"
     elif gap.runs_through:
@@ -42,7 +42,7 @@ def _message(header: Header, item: ChassisItem, gap: Gap) -> str:
     else:
         what = f"{who} is {say_length(gap.value, units)} from {item.name}"
     where = f"nearest {say_place(header, gap.place)}{say_stretches(gap.near, header.draft)}"
-    return f"{what}; {wanted}; {where}{_boundary(gap, item, units)}."
+    return f"{what}; {required}; {where}{_boundary(gap, item, units)}."
 
 
 def _boundary(gap: Gap, item: ChassisItem, units: str) -> str:

@@ -33,16 +33,16 @@ def _message(header: Header, gap: Gap) -> str:
         what = f"{pair} cross, {say_length(-gap.value, units)} deep"
     else:
         what = f"{pair} are {say_length(gap.value, units)} apart"
-    wanted = f"{say_length(gap.required, units)} required"
+    required = f"{say_length(gap.required, units)} required"
     if gap.together and gap.required > 0:
-        wanted += f" there, where the gap may close from {say_length(header.draft.limits.between_tubes, units)} to "
-        wanted += "what the bores leave"
+        required += f" there, where the gap may close from {say_length(header.draft.limits.between_tubes, units)} to "
+        required += "what the bores leave"
     elif gap.together:
-        wanted = "so near the collector they may touch but not overlap"
+        required = "so near the collector they may touch but not overlap"
     where = f"nearest {', '.join(f'on {place.run} {say_place(header, place)}' for place in gap.places)}"
     near = say_stretches(gap.near, header.draft)
     near += f" along {gap.a}" if near else ""
-    return f"{what}; {wanted}; {where}{near}{_boundary(header, gap)}."
+    return f"{what}; {required}; {where}{near}{_boundary(header, gap)}."
 
 
 def _boundary(header: Header, gap: Gap) -> str:

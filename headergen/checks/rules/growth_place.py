@@ -17,12 +17,12 @@ def growth_place(header: Header) -> Iterator[Finding]:
     for run in header.runs:
         for place in growth_places(run):
             step = run.steps[place.step - 1]
-            asked = step.growth.at if isinstance(step, Straight) and step.growth is not None else None
+            required = step.growth.at if isinstance(step, Straight) and step.growth is not None else None
             at = place.bore_grows
-            if asked is None or asked[0] - SAME <= at <= asked[1] + SAME:
+            if required is None or required[0] - SAME <= at <= required[1] + SAME:
                 continue
-            low, high = (say_length(each, units) for each in asked)
-            limit = asked[0] if at < asked[0] else asked[1]
+            low, high = (say_length(each, units) for each in required)
+            limit = required[0] if at < required[0] else required[1]
             yield Finding(
                 rule="growth-place",
                 level="error",

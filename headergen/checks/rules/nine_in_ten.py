@@ -46,12 +46,12 @@ def not_judged(draft: Draft, why: str) -> Iterator[Finding]:
 
 
 def _message(gap: GapByHand, required: float, units: str) -> str:
-    nominal, asked = say_length(gap.nominal, units), say_length(required, units)
+    nominal, least = say_length(gap.nominal, units), say_length(required, units)
     if gap.left < 0:
         left = f"in one of ten builds they cross by {say_length(-gap.left, units)} or more"
     else:
         left = f"nine of ten builds leave {say_length(gap.left, units)} or more"
     return (
-        f"{capital(gap.a)} and {gap.b} are planned {nominal} apart, and {left}, where {asked} is required; lead them "
+        f"{capital(gap.a)} and {gap.b} are planned {nominal} apart, and {left}, where {least} is required; lead them "
         "farther apart, or hold the pieces in saddles and measure the spreads that come of it."
     )

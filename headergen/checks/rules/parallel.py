@@ -17,34 +17,34 @@ def parallel(header: Header) -> Iterator[Finding]:
     """The angle to the line, and the gap to the member round it at both ends of the straight."""
     lines = {line.name: line for line in header.draft.lines}
     for run, centreline in header.tubes:
-        for wanted in run.parallels:
-            yield _finding(header, centreline, wanted, lines[wanted.line])
+        for required in run.parallels:
+            yield _finding(header, centreline, required, lines[required.line])
 
 
-def _finding(header: Header, centreline: Centreline, wanted: Parallel, line: NamedLine) -> Finding:
-    segment, off = centreline.segments[wanted.step - 1], off_line(centreline, wanted, line)
-    reach = tube_of_step(header.run(centreline.run), wanted.step).radius + line.diameter / 2
+def _finding(header: Header, centreline: Centreline, required: Parallel, line: NamedLine) -> Finding:
+    segment, off = centreline.segments[required.step - 1], off_line(centreline, required, line)
+    reach = tube_of_step(header.run(centreline.run), required.step).radius + line.diameter / 2
     ends = [_distance(frame_on(segment, at)[0], line) - reach for at in (0.0, segment.length)]
     units = header.draft.units
     return Finding(
         rule="parallel",
-        level="error" if off > wanted.angle else "info",
+        level="error" if off > required.angle else "info",
         where=centreline.run,
         value=round(math.degrees(off), 2),
-        limit=round(math.degrees(wanted.angle), 2),
+        limit=round(math.degrees(required.angle), 2),
         unit="deg",
         message=(
-            f"{capital(centreline.run)}, step {wanted.step}: the straight runs {say_angle(off)} off {line.name} "
-            f"({say_angle(wanted.angle)} allowed), {_say_gap(ends[0], units)} it where it begins and "
+            f"{capital(centreline.run)}, step {required.step}: the straight runs {say_angle(off)} off {line.name} "
+            f"({say_angle(required.angle)} allowed), {_say_gap(ends[0], units)} it where it begins and "
             f"{_say_gap(ends[1], units)} it where it ends."
         ),
         point=segment.start,
     )
 
 
-def off_line(centreline: Centreline, wanted: Parallel, line: NamedLine) -> float:
+def off_line(centreline: Centreline, required: Parallel, line: NamedLine) -> float:
     """The angle (rad) between a straight and the line that it should be parallel to."""
-    between = angle_between(centreline.segments[wanted.step - 1].tangent, subtract(line.end, line.start))
+    between = angle_between(centreline.segments[required.step - 1].tangent, subtract(line.end, line.start))
     return min(between, math.pi - between)  # a tube may run either way along a member
 
 

@@ -33,15 +33,15 @@ def too_near(draft: Draft, gaps: Iterable[Gap]) -> Iterator[Finding]:
 
 
 def _message(gap: Gap, is_enclosure: bool, units: str) -> str:
-    wanted = f"{say_length(gap.required, units)} required"
+    required = f"{say_length(gap.required, units)} required"
     if gap.crosses:
         touch = f"{say_length(0.0, units)} between them"
-        return f"The {gap.a} and {gap.b} cross, {touch}; the depth in an open surface is not known; {wanted}."
+        return f"The {gap.a} and {gap.b} cross, {touch}; the depth in an open surface is not known; {required}."
     deep = ("at least " if gap.at_least else "") + say_length(-gap.value, units)
     if gap.inside:
-        return f"The {gap.a} is wholly on the wrong side of {gap.b}, by at least {deep}; {wanted}."
+        return f"The {gap.a} is wholly on the wrong side of {gap.b}, by at least {deep}; {required}."
     if gap.value < 0 and is_enclosure:
-        return f"The {gap.a} breaks out of {gap.b}, which it must stay inside, by {deep}; {wanted}."
+        return f"The {gap.a} breaks out of {gap.b}, which it must stay inside, by {deep}; {required}."
     if gap.value < 0:
-        return f"The {gap.a} and {gap.b} cross, {deep} deep; {wanted}."
-    return f"The {gap.a} is {say_length(gap.value, units)} from {gap.b}; {wanted}."
+        return f"The {gap.a} and {gap.b} cross, {deep} deep; {required}."
+    return f"The {gap.a} is {say_length(gap.value, units)} from {gap.b}; {required}."

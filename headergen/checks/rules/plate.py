@@ -34,13 +34,13 @@ def _web(draft: Draft, name: str, seat: PlateSeat) -> Iterator[Finding]:
     for what, other, web, spot in webs(plate_of(flange, seat.tube), LEAST_WEB):
         if flange not in draft.flanges:
             what, other = (each.replace("port", "opening") for each in (what, other))
-        wanted = f"at least {say_length(LEAST_WEB, units)} is required"
+        required = f"at least {say_length(LEAST_WEB, units)} is required"
         if web < 0:
-            said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {wanted}"
+            said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {required}"
             if what.startswith("port") and other.startswith("port"):
                 said += "; two ports that share one opening are written as one port, oval or free"
         else:
-            said = f"leaves {say_length(web, units)} of web between {what} and {other}; {wanted}"
+            said = f"leaves {say_length(web, units)} of web between {what} and {other}; {required}"
         yield Finding(
             rule="plate-web",
             level="error" if web < 0 else "warning",

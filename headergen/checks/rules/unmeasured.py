@@ -45,7 +45,7 @@ def together_all_along(survey: Survey) -> Iterator[Finding]:
                 limit=shown_length(draft.limits.together, draft.units),
                 unit=draft.units,
                 message=(
-                    f"{capital(run.name)} was never asked for the full gap of "
+                    f"{capital(run.name)} need not keep the full gap of "
                     f"{say_length(draft.limits.between_tubes, draft.units)} to the others of collector "
                     f"{run.end.collector}: all of its {say_length(length, draft.units)} lie within the "
                     f"{say_length(draft.limits.together, draft.units)} of limits.together, where less is required."

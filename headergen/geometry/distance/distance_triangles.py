@@ -322,19 +322,19 @@ def keep_inside(triangles: Array, parent: Rows, end: tuple[Array, Array]) -> tup
     count = inside.sum(axis=1)
     whole = count == 3
     parts, parents = [triangles[whole]], [parent[whole]]
-    for wanted in (1, 2):
-        rows = np.flatnonzero(count == wanted)
+    for corners in (1, 2):
+        rows = np.flatnonzero(count == corners)
         if not len(rows):
             continue
         # corners turned so that the odd one is first
-        odd = np.argmax(inside[rows] if wanted == 1 else ~inside[rows], axis=1)
+        odd = np.argmax(inside[rows] if corners == 1 else ~inside[rows], axis=1)
         turn = (odd[:, None] + np.arange(3)) % 3
         corner = np.take_along_axis(triangles[rows], turn[:, :, None], axis=1)
         level = np.take_along_axis(height[rows], turn, axis=1)
         a, b, c = corner[:, 0], corner[:, 1], corner[:, 2]
         ab = a + (level[:, 0] / (level[:, 0] - level[:, 1]))[:, None] * (b - a)
         ac = a + (level[:, 0] / (level[:, 0] - level[:, 2]))[:, None] * (c - a)
-        if wanted == 1:
+        if corners == 1:
             parts.append(np.stack([a, ab, ac], axis=1))
             parents.append(parent[rows])
         else:

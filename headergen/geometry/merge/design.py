@@ -27,7 +27,7 @@ AnyMerge = Merge | UnevenMerge
 FEWEST, MOST = 2, 8  # number of bores of one merge
 ON_RING = 1e-3  # mm by which a bore may be off the ring
 CLOSED = 0.92  # of the ring radius at which the bores just meet on the axis: there the middle is certainly closed
-MORE_AREA = 1.15  # of the outlet's area: the least flow area wanted at the cut
+MORE_AREA = 1.15  # of the outlet's area: the least flow area required at the cut
 FREE_CREST = 0.05  # of a tube's radius: how far its lobe is outside the outlet at the cut
 STEEPEST = math.radians(15)  # slope of a valley between lobes where it opens toward the outlet
 LEAST_CONE = 15.0  # mm
@@ -224,5 +224,5 @@ def _ring_of(collector: Collector) -> tuple[float, float, float]:
     for way in (1, -1):  # counted from x toward y, or the other way on a mirrored bank
         angles = [turn + way * 2 * math.pi * k / count for k in range(count)]
         ring = [(radius * math.cos(angle), radius * math.sin(angle)) for angle in angles]
-        off = min(off, max(math.dist(place[:2], wanted) for place, wanted in zip(places, ring, strict=True)))
+        off = min(off, max(math.dist(place[:2], required) for place, required in zip(places, ring, strict=True)))
     return radius, turn, off

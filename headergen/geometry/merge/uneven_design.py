@@ -28,7 +28,7 @@ from headergen.geometry.merge.uneven import (
 )
 
 CLOSED = 0.92  # of the radii at which the tubes just are one outline: there they certainly are
-MORE_AREA = 1.15  # of the outlet's area: the least flow area wanted at the cut
+MORE_AREA = 1.15  # of the outlet's area: the least flow area required at the cut
 STEEPEST = math.radians(15)  # slope of the cone where it opens toward the outlet
 LEAST_CONE, LEAD = 15.0, 5.0  # mm; of straight tube before a turn
 NEAR_APEX = 0.02  # of the way to the apex: there the tubes are one, if they ever are
@@ -123,12 +123,12 @@ def _refuse(inputs: MergeInputs) -> None:
         raise MergeError("its axis is beside its bores, not among them, by", beside, *_NONE)
     for k, one in enumerate(inputs.places):
         for i, other in enumerate(inputs.places[:k]):
-            spaced, wanted = math.dist(one, other), inputs.outer[k] + inputs.outer[i]
+            spaced, least = math.dist(one, other), inputs.outer[k] + inputs.outer[i]
             if inputs.lean > 0.0:
-                wanted *= math.cos(inputs.lean)
-            if spaced < wanted - SAME_PLACE:
+                least *= math.cos(inputs.lean)
+            if spaced < least - SAME_PLACE:
                 raise MergeError(
-                    f"its bores {i + 1} and {k + 1} are spaced by", spaced, "their tubes want at least", wanted
+                    f"its bores {i + 1} and {k + 1} are spaced by", spaced, "their tubes want at least", least
                 )
     if inputs.lean > 0.0:
         (x, y), (u, v) = inputs.places
@@ -165,8 +165,8 @@ def _earliest(uncut: UnevenMerge) -> float:
     low, high = _first_possible(uncut), uncut.apex - NEAR_APEX * (uncut.apex - uncut.mitre)
     if uncut.leans and not low < high:
         spaced = math.dist(*(tube.place for tube in uncut.tubes))
-        wanted = spaced * low / high
-        raise MergeError("its bores are spaced by", spaced, "leaning as they do they want at least", wanted)
+        least = spaced * low / high
+        raise MergeError("its bores are spaced by", spaced, "leaning as they do they want at least", least)
     if not low < high or not _is_one(uncut, high):
         off = min(math.hypot(*tube.place) for tube in uncut.tubes)
         raise MergeError("its tubes do not close round its axis: the nearest bore is off it by", off, *_NONE)
@@ -197,11 +197,11 @@ def _crest(merge: UnevenMerge, at: float) -> float:
 
 def _last_enough(uncut: UnevenMerge, first: float) -> float:
     """The last height with MORE_AREA of the outlet's; `first` if there is none past it."""
-    wanted = MORE_AREA * math.pi * uncut.outlet_inner**2
+    required = MORE_AREA * math.pi * uncut.outlet_inner**2
     low, high = first, uncut.apex
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        enough = union_area(leaning_section(uncut, True, middle)) >= wanted
+        enough = union_area(leaning_section(uncut, True, middle)) >= required
         low, high = (middle, high) if enough else (low, middle)
     return low
 

@@ -37,7 +37,7 @@ class Words:
         return (self.spot[0] + self.width / 2, self.spot[1] + self.height / 2)
 
 
-def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
+def with_room(texts: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[Array], hand: Hand) -> Iterator[Words]:
     """Each text placed in metal: with the tallest letters that fit, then nearest to where it belongs.
 
     `edge` and `holes`: (n, 2) points along the outlines, at most a millimetre apart. A text without room is left out.
@@ -46,12 +46,12 @@ def with_room(wanted: Sequence[tuple[str, Vec2]], edge: Array, holes: Sequence[A
     room = _Room(x, y, _inside(edge, x, y), np.concatenate([edge, *holes]))
     for hole in holes:
         room.in_metal[_inside(hole, x, y)] = False
-    for text, near in wanted:
-        found = _found(text, near, room, hand)
-        if found is not None:
-            room.taken.append(_border(found))
+    for text, near in texts:
+        placed = _found(text, near, room, hand)
+        if placed is not None:
+            room.taken.append(_border(placed))
             room.in_metal[_inside(room.taken[-1], x, y)] = False
-            yield found
+            yield placed
 
 
 @dataclass(frozen=True, eq=False)

@@ -177,8 +177,8 @@ def _tangent(a: tuple[float, float, float], b: tuple[float, float, float]) -> fl
     return math.atan2(b[1] - a[1], b[0] - a[0]) - lean
 
 
-def _left_turn(heading: float, wanted: float) -> float:
-    turn = (wanted - heading) % (2 * math.pi)
+def _left_turn(heading: float, goal: float) -> float:
+    turn = (goal - heading) % (2 * math.pi)
     return 0.0 if turn > 2 * math.pi - 1e-12 else turn
 
 

@@ -134,9 +134,9 @@ def _turned_level(below: NDArray[np.complex128], above: NDArray[np.complex128]) 
 def _bends(angles: Array, corners: NDArray[np.bool_]) -> tuple[int, ...]:
     """The rows of bend lines: where edges meet, and between those at most MARKED apart; seams are not bent."""
     fixed = sorted({0, *np.flatnonzero(corners).tolist(), len(angles) - 1})
-    wanted: set[int] = set(fixed)
+    chosen: set[int] = set(fixed)
     for low, high in pairwise(fixed):
         count = math.ceil((angles[high] - angles[low]) / MARKED - SAME)
         between = [angles[low] + (angles[high] - angles[low]) * k / count for k in range(1, count)]
-        wanted |= {int(np.abs(angles - each).argmin()) for each in between}
-    return tuple(sorted(wanted - {0, len(angles) - 1}))
+        chosen |= {int(np.abs(angles - each).argmin()) for each in between}
+    return tuple(sorted(chosen - {0, len(angles) - 1}))

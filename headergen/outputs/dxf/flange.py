@@ -52,7 +52,7 @@ def drawing(plate: Plate, name: str, ports: dict[int, str]) -> str:
     for outline in (plate.outline, *(hole.outline for hole in plate.holes)):
         add_contour(space, outline)
     edge, holes = points_on(plate.outline, 1.0), [points_on(hole.outline, 1.0) for hole in plate.holes]
-    wanted = [(name, middle_of(edge))]
-    wanted += [(words, middle_of(hole)) for words, hole in zip(ports.values(), holes, strict=False)]
-    add_words(space, with_room(wanted, edge, holes, HAND))
+    texts = [(name, middle_of(edge))]
+    texts += [(words, middle_of(hole)) for words, hole in zip(ports.values(), holes, strict=False)]
+    add_words(space, with_room(texts, edge, holes, HAND))
     return text_of(document)

@@ -37,9 +37,9 @@ def write_plate_dxf(path: Path, plate: LocatingPlate, title: str, units: str = "
         add_contour(space, opening.outline)
     edge = points_on(polygon(plate.outline), SPACING)
     holes = [points_on(opening.outline, SPACING) for opening in cut_out]
-    wanted = [(hole.mark, hole.at) for hole in plate.holes if hole.run is not None]
-    wanted += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
+    texts = [(hole.mark, hole.at) for hole in plate.holes if hole.run is not None]
+    texts += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
     top = (middle_of(edge)[0], float(edge[:, 1].max()))
-    wanted += [(words, top) for words in (plate.name, size_text(plate.thickness, units), "seen from the tubes", title)]
-    add_words(space, with_room(wanted, edge, holes, HAND))
+    texts += [(words, top) for words in (plate.name, size_text(plate.thickness, units), "seen from the tubes", title)]
+    add_words(space, with_room(texts, edge, holes, HAND))
     path.write_text(text_of(drawing), encoding="utf-8", newline="\n")

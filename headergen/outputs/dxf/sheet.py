@@ -40,6 +40,6 @@ def _drawing(sheet: Sheet, flat: Outline, words: Sequence[str]) -> str:
     for outline in (flat, *holes):
         add_contour(space, outline)
     edge = points_on(flat, SPACING)
-    wanted = [(each, middle_of(edge)) for each in words]
-    add_words(space, with_room(wanted, edge, [points_on(hole, SPACING) for hole in holes], SMALL))
+    texts = [(each, middle_of(edge)) for each in words]
+    add_words(space, with_room(texts, edge, [points_on(hole, SPACING) for hole in holes], SMALL))
     return text_of(document)

@@ -191,15 +191,15 @@ def more(count: int) -> Marked:
     return Marked((f"and {count} more", "see report"), None)
 
 
-def spread(wanted: Sequence[float], apart: float, between: tuple[float, float]) -> list[float]:
-    """Places in rising order, as near as possible to the wanted ones (rising), `apart` from each other, within a range.
+def spread(places: Sequence[float], apart: float, between: tuple[float, float]) -> list[float]:
+    """Places in rising order, as near as possible to the given ones (rising), `apart` from each other, within a range.
 
     Places that would be too near are merged into a run about their mean, all with the same weight.
     """
     low, high = between
-    apart = min(apart, (high - low) / max(len(wanted) - 1, 1))
+    apart = min(apart, (high - low) / max(len(places) - 1, 1))
     runs: list[tuple[float, int]] = []  # the first place of a run, and its count
-    for each in wanted:
+    for each in places:
         start, count = min(max(each, low), high), 1
         while runs and runs[-1][0] + runs[-1][1] * apart > start:
             before, more_of_them = runs.pop()

@@ -170,8 +170,8 @@ def _least_words(each: GapAlong, units: str) -> str:
     if not near:
         return f"{what}: nothing within {both(units, each.reach)}"
     k = min(near, key=lambda k: each.gap[k] - each.required[k])
-    asked = f"{both(units, each.required[k])} required" if each.required[k] else "where they may touch"
-    return f"{what}: {both(units, each.gap[k])} to {each.against[k]} at {both(units, each.at[k])}, {asked}"
+    required = f"{both(units, each.required[k])} required" if each.required[k] else "where they may touch"
+    return f"{what}: {both(units, each.gap[k])} to {each.against[k]} at {both(units, each.at[k])}, {required}"
 
 
 def collector_sections(header: Header) -> Iterator[PageSection]:

@@ -69,17 +69,17 @@ def surroundings_of(header: Header, meshes: Meshes, name: str) -> Surroundings:
     return Surroundings(pieces, tuple((item, obstacle_of(item, surfaces, rounds)) for item in chassis))
 
 
-def ways_clear(around: Surroundings, wanted: Sequence[Key]) -> list[Shifted]:
-    """Shifts that make the gaps `wanted` large enough, along each axis and straight off, the shortest first.
+def ways_clear(around: Surroundings, required: Sequence[Key]) -> list[Shifted]:
+    """Shifts that make the gaps `required` large enough, along each axis and straight off, the shortest first.
 
     First those that bring nothing else too near, then the others, which name what they do bring too near.
     """
     now = {_key(gap): gap for gap in _gaps(around, (0.0, 0.0, 0.0))}
     found = [
-        shift for way in (*WAYS, *_straight_off(now, wanted)) if (shift := _grown(around, way, wanted)) is not None
+        shift for way in (*WAYS, *_straight_off(now, required)) if (shift := _grown(around, way, required)) is not None
     ]
     tried = sorted(found, key=norm)[:MOST_TRIED]
-    return sorted((Shifted(shift, _blocked(around, shift, now, wanted)) for shift in tried), key=_rank)
+    return sorted((Shifted(shift, _blocked(around, shift, now, required)) for shift in tried), key=_rank)
 
 
 def led_there(header: Header, name: str, shift: Vec) -> Draft | None:
@@ -105,10 +105,10 @@ def _rank(each: Shifted) -> tuple[bool, float]:
     return each.blocked != "", round(norm(each.shift), 6)
 
 
-def _straight_off(now: dict[Key, Gap], wanted: Sequence[Key]) -> Iterator[Vec]:
+def _straight_off(now: dict[Key, Gap], required: Sequence[Key]) -> Iterator[Vec]:
     """The direction away from the nearest points of all gaps together, if there is one."""
-    ways = [way_off(now[key].points, now[key].value) for key in wanted if key in now and not now[key].inside]
-    missing = [now[key].required - now[key].value for key in wanted if key in now and not now[key].inside]
+    ways = [way_off(now[key].points, now[key].value) for key in required if key in now and not now[key].inside]
+    missing = [now[key].required - now[key].value for key in required if key in now and not now[key].inside]
     told = [scaled(way, weight) for way, weight in zip(ways, missing, strict=True) if way is not None]
     if told:
         x, y, z = np.sum(told, axis=0).tolist()
@@ -117,20 +117,20 @@ def _straight_off(now: dict[Key, Gap], wanted: Sequence[Key]) -> Iterator[Vec]:
             yield (x / size, y / size, z / size)
 
 
-def _grown(around: Surroundings, way: Vec, wanted: Sequence[Key]) -> Vec | None:
-    """The shift along a direction at which no gap of `wanted` is too small; None if it leads nowhere near.
+def _grown(around: Surroundings, way: Vec, required: Sequence[Key]) -> Vec | None:
+    """The shift along a direction at which no gap of `required` is too small; None if it leads nowhere near.
 
     No gap grows by more than the shift, so it is always safe to go by the missing amount. If gaps grow by less, the
     next step is longer in proportion.
     """
-    parts, items = {part for part, _ in wanted}, {other for _, other in wanted}
+    parts, items = {part for part, _ in required}, {other for _, other in required}
     some = Surroundings(
         tuple(piece for piece in around.pieces if piece.name in parts),
         tuple(pair for pair in around.around if pair[0].name in items),
     )
     size, step, before = 0.0, 0.0, math.inf
     for _ in range(ROUNDS):
-        short = [gap.required - gap.value for gap in _gaps(some, scaled(way, size)) if _key(gap) in wanted]
+        short = [gap.required - gap.value for gap in _gaps(some, scaled(way, size)) if _key(gap) in required]
         missing = max((each for each in short if each > LEAST), default=0.0)
         if not missing:
             return scaled(way, size)
@@ -144,12 +144,12 @@ def _grown(around: Surroundings, way: Vec, wanted: Sequence[Key]) -> Vec | None:
     return None
 
 
-def _blocked(around: Surroundings, shift: Vec, now: dict[Key, Gap], wanted: Sequence[Key]) -> str:
+def _blocked(around: Surroundings, shift: Vec, now: dict[Key, Gap], required: Sequence[Key]) -> str:
     """The worst thing that a shift brings too near to the collector, or nearer if it is too near already."""
     worse = []
     for gap in _gaps(around, shift):
         key = _key(gap)
-        least = gap.required if key in wanted or key not in now else min(gap.required, now[key].value)
+        least = gap.required if key in required or key not in now else min(gap.required, now[key].value)
         if gap.value < least - LEAST:
             worse.append((gap.value - gap.required, gap.b))
     return min(worse, default=(0.0, ""))[1]

@@ -34,15 +34,15 @@ class Led:
     cuts: tuple[HalfSpace, ...]
 
 
-def led_aside(known: Known, primary: Run, wanted: Sequence[Gap]) -> Led:
-    """A primary with the gaps `wanted` large enough, and no other gap newly too small."""
-    allowed = _allowed(known, primary.name, wanted)
-    cuts = [cut for gap in wanted for cut in _cuts(primary, gap, allowed)]
+def led_aside(known: Known, primary: Run, required: Sequence[Gap]) -> Led:
+    """A primary with the gaps `required` large enough, and no other gap newly too small."""
+    allowed = _allowed(known, primary.name, required)
+    cuts = [cut for gap in required for cut in _cuts(primary, gap, allowed)]
     for gap in _mine(known.survey.gaps, primary.name):
-        if gap not in wanted and gap.is_too_small:
+        if gap not in required and gap.is_too_small:
             cuts += _cuts(primary, gap, allowed)
     told = {cut.other for cut in cuts}
-    if not all(gap.b in told for gap in wanted):
+    if not all(gap.b in told for gap in required):
         return Led(None, tuple(cuts))
     for _ in range(ROUNDS):
         now = closed_past(known.header.draft, primary, cuts)
@@ -105,18 +105,18 @@ def closed_past(draft: Draft, primary: Run, cuts: Sequence[HalfSpace]) -> Run | 
     target = required_length(primary, draft) or line_of(primary).length
     chain = chain_of(primary, every_value(primary, draft), target)
     problem, start = problem_of(chain), np.zeros(len(chain.values))
-    asked = [
+    constraints = [
         {"type": "eq", "fun": lambda x: equations(chain, x)[0], "jac": lambda x: equations(chain, x)[1]},
         {"type": "ineq", "fun": lambda x: _spare(chain, primary, cuts, x), "jac": _slopes(chain, primary, cuts)},
     ]
     bounds = list(zip(problem.low.tolist(), problem.high.tolist(), strict=True))
-    found = minimize(
+    result = minimize(
         lambda x: 0.5 * float(x @ x), start, jac=lambda x: x, method="SLSQP", bounds=bounds,
-        constraints=asked if cuts else asked[:1], options={"maxiter": 60},
+        constraints=constraints if cuts else constraints[:1], options={"maxiter": 60},
     )  # fmt: skip
-    if not np.isfinite(found.x).all():
+    if not np.isfinite(result.x).all():
         return None
-    point = solve_equations(problem, found.x)
+    point = solve_equations(problem, result.x)
     if not point.is_solution or (cuts and float(_spare(chain, primary, cuts, point.x).min()) < -SPARE):
         return None
     return replace(primary, steps=changed_steps(chain, point.x), fits=())
@@ -165,12 +165,12 @@ def seen_from(gap: Gap, name: str) -> Gap:
 Allowed = dict[tuple[str, bool], float]
 
 
-def _allowed(known: Known, name: str, wanted: Sequence[Gap]) -> Allowed:
-    """A gap that is too small already, and not among the wanted ones, may stay as it is."""
+def _allowed(known: Known, name: str, required: Sequence[Gap]) -> Allowed:
+    """A gap that is too small already, and not among the required ones, may stay as it is."""
     return {
         (gap.b, gap.together): gap.value
         for gap in _mine(known.survey.gaps, name)
-        if gap.is_too_small and gap not in wanted
+        if gap.is_too_small and gap not in required
     }
 
 

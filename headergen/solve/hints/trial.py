@@ -87,7 +87,7 @@ class Outcome:
 
 
 def outcome_of(
-    draft: Draft, known: Known, wanted: Iterable[Finding], changed: Collection[str] | None = None
+    draft: Draft, known: Known, targets: Iterable[Finding], changed: Collection[str] | None = None
 ) -> Outcome:
     """The effect of a draft in place of the known one; nothing is cleared if the budget for measurements is used up.
 
@@ -97,7 +97,7 @@ def outcome_of(
         return Outcome(cleared=False)
     after = tried(draft, known, changed).findings
     keys = {_key(finding) for finding in after}
-    return Outcome(not any(_key(each) in keys for each in wanted), tuple(made_worse(known.findings, after)))
+    return Outcome(not any(_key(each) in keys for each in targets), tuple(made_worse(known.findings, after)))
 
 
 def made_worse(before: Iterable[Finding], after: Iterable[Finding]) -> list[Finding]:

@@ -123,15 +123,13 @@ def _every_way(run: Run, draft: Draft, near: Near, beside: Sequence[Near]) -> It
         yield from _followed(way, across, line, (near, beside))
 
 
-def _followed(
-    way: PathChange, asked: Array, line: Centreline, gaps: tuple[Near, Sequence[Near]]
-) -> Iterator[PathChange]:
-    """The change with the values that follow one unit of it (asked @ x = 1) and its predicted gain, if that is enough.
+def _followed(way: PathChange, row: Array, line: Centreline, gaps: tuple[Near, Sequence[Near]]) -> Iterator[PathChange]:
+    """The change with the values that follow one unit of it (row @ x = 1) and its predicted gain, if that is enough.
 
     Values that would exceed their limits stay where they are, and the others follow without them.
     """
-    problem, n = problem_of(way.chain), len(asked)
-    rows = np.concatenate([equations(way.chain, np.zeros(n))[1], asked[None, :]])
+    problem, n = problem_of(way.chain), len(row)
+    rows = np.concatenate([equations(way.chain, np.zeros(n))[1], row[None, :]])
     aim, free = np.eye(len(rows))[-1], np.ones(n, dtype=bool)
     for _ in range(ROUNDS):
         follow = np.zeros(n)

@@ -122,12 +122,12 @@ def _corners(content: bytes, numbers: list[bytes], starts: array[int], commas: b
 def _wrong_word(content: bytes, at: int) -> BrokenMeshError | None:
     """The first word from `at` on that does not belong at its place in a text STL."""
     words = _WORD.finditer(content, at)
-    for wanted in _WORDS:
+    for expected in _WORDS:
         word = next(words, None)
-        what = "a number" if wanted == b"#" else wanted.decode()
+        what = "a number" if expected == b"#" else expected.decode()
         if word is None:
             return BrokenMeshError(f"the file ends here, where {what} should follow", len(content))
-        if not (_NUMBER.match(word[0]) if wanted == b"#" else word[0].lower() == wanted):
+        if not (_NUMBER.match(word[0]) if expected == b"#" else word[0].lower() == expected):
             return BrokenMeshError(f"{_quoted(content, word.start())} is where {what} should be", word.start())
     return None
 

@@ -20,7 +20,7 @@ from headergen.solve.route import Answer, Found, Routed, route
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found
 from headergen.solve.route.problem import problem_of
-from headergen.solve.stages import in_stages, stages_of, still_to_find
+from headergen.solve.stages import in_stages, stages_of
 from headergen.spec.complaint import SpecError
 from tests.cli.calls import called
 
@@ -250,7 +250,7 @@ def test_ctrl_c_in_a_later_stage_keeps_what_is_found(tmp_path: Path) -> None:
     assert asked == [["primary 1", "primary 2"], ["secondary main"]]
     assert kept.stopped and kept.rounds == 5
     [answer] = kept.answers
-    assert still_to_find(answer.draft) == ["secondary main"]
+    assert [run.name for run in answer.draft.runs if run.to_find] == ["secondary main"]
 
 
 def test_equal_lengths_are_looked_for_with_the_primaries_alone(tmp_path: Path) -> None:

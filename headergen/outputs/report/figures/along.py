@@ -77,14 +77,14 @@ def _stretches(places: Sequence[_Place]) -> Iterator[list[_Place]]:
 
 def _curve(row: list[_Place], axes: _Axes) -> Iterator[str]:
     gaps = [(axes.x(at), axes.y(gap)) for at, gap, _, _ in row]
-    asked = [(axes.x(at), axes.y(required)) for at, _, required, _ in row]
+    required = [(axes.x(at), axes.y(required)) for at, _, required, _ in row]
     below = [gap < required for _, gap, required, _ in row]
     for first, last in _true_runs(below):
         around = slice(max(first - 1, 0), last + 2)
         # y grows downward: the hatched area extends from the required gap down to the gap
-        under = [(x, max(y, wanted)) for (x, y), (_, wanted) in zip(gaps[around], asked[around], strict=True)]
-        yield path([*asked[around], *reversed(under)], closed=True, class_="too-near")
-    yield path(asked, class_="required")
+        under = [(x, max(y, limit)) for (x, y), (_, limit) in zip(gaps[around], required[around], strict=True)]
+        yield path([*required[around], *reversed(under)], closed=True, class_="too-near")
+    yield path(required, class_="required")
     yield path(gaps, class_="curve")
 
 

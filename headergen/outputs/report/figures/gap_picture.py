@@ -149,7 +149,7 @@ def _numbered(worst: Places, eye: _Eye) -> list[str]:
 
 
 def _free(level: float, taken: list[float], height: float) -> float:
-    """The free level nearest to the wanted one."""
+    """The free level nearest to the given one."""
     shifts = sorted((sign * 8.0 * k for k in range(int(height / 8)) for sign in (1, -1)), key=abs)
     free = (
         level + shift

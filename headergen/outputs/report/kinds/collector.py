@@ -103,7 +103,7 @@ class CollectorRecord(Record):
     runs: tuple[str, ...] = Field(description="in bore 1, 2, 3, …")
     merge: MergeRecord | None = Field(description="null where none is made")
     divided: DividedRecord | None = Field(description="null where no wall divides its outlet, or no merge is made")
-    merge_asked: bool = Field(exclude=True, description="the spec asks for a merge; said on paper alone")
+    has_merge: bool = Field(exclude=True, description="the spec asks for a merge; said on paper alone")
     spike: bool = Field(exclude=True, description="a spike fills its middle; said on paper alone")
 
 
@@ -119,7 +119,7 @@ def _record(collector: Collector, tube: Tube) -> CollectorRecord:
         runs=tuple(bore.run for bore in collector.bores),
         merge=None if merge is None else _merge(merge, collector, tube),
         divided=None if merge is None else _divided(merge, collector, tube),
-        merge_asked=has_merge(collector),
+        has_merge=has_merge(collector),
         spike=collector.spike,
     )
 
@@ -196,7 +196,7 @@ def without_merge(collectors: Sequence[CollectorRecord]) -> list[str]:
     return [
         f"Collector {each.name}: no merge is made. Its keys half_angle and outlet make one."
         for each in collectors
-        if len(each.runs) > 1 and not each.merge_asked
+        if len(each.runs) > 1 and not each.has_merge
     ]
 
 

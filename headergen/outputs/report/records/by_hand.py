@@ -117,7 +117,7 @@ class GapByHandRecord(Record):
     drawn_mm: Mm | None = Field(description="of simulated builds, closed so; null where the gap is too wide to matter")
     left_mm: Mm = Field(description="by which it is judged: of simulated builds, else to first order")
     judged: bool = Field(description="limits.nine_in_ten speaks of it; it does not where tubes may touch")
-    share: float = Field(description="of limits.nine_in_ten that is asked; less than 1 where tubes converge")
+    share: float = Field(description="of limits.nine_in_ten that is required; less than 1 where tubes converge")
 
 
 class ByHandRecord(Record):

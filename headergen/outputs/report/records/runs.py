@@ -122,7 +122,7 @@ class RunRecord(Record):
 
 
 def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
-    wanted = target(result.header, run)
+    required = target(result.header, run)
     count, turned = bends(run)
     leaves = run.start.side.run if isinstance(run.start, Outlet) and run.start.side is not None else None
     to_chassis, to_tubes = (smallest_gap(result, run.name, tubes) for tubes in (False, True))
@@ -143,8 +143,8 @@ def run_record(result: Result, run: Run, length: float, end: End) -> RunRecord:
         bends=count,
         bends_total_deg=math.degrees(turned),
         developed_length_mm=length,
-        target_length_mm=wanted,
-        length_difference_mm=None if wanted is None else length - wanted,
+        target_length_mm=required,
+        length_difference_mm=None if required is None else length - required,
         mass_g=run_mass(run, length),
         smallest_gap_to_chassis_mm=None if to_chassis is None else to_chassis.value,
         smallest_gap_to_tubes_mm=None if to_tubes is None else to_tubes.value,

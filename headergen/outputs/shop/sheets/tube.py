@@ -91,8 +91,8 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterato
     yield from _end(shop, run, header.draft)
     yield heading("Steps")
     table = steps_table(header)
-    wanted = [row[1:] for row in table.rows if row[0] == run.name]
-    yield grid([table.heads[1:], *wanted], (14, 20, 20, 24, 20, 18, 22, 22, 22))
+    own = [row[1:] for row in table.rows if row[0] == run.name]
+    yield grid([table.heads[1:], *own], (14, 20, 20, 24, 20, 18, 22, 22, 22))
 
 
 def _heights(heights: Sequence[BenchHeight], start: str, units: str) -> Iterator[Any]:
@@ -180,13 +180,13 @@ def _end(shop: Shop, run: Run, draft: Draft) -> Iterator[Any]:
 def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
     """LRA and XYZ for the shop's own bender."""
     table = bending_table(header, shop)
-    wanted = [row[1:] for row in table.rows if row[0] == run.name]
+    own = [row[1:] for row in table.rows if row[0] == run.name]
     yield paragraph(
         f"Rotation is positive clockwise, seen looking from the {start_of(run)} along the tube. 'Bend to' is what the "
         "bender is set to; 'bend' is left when it has sprung back. The blank has what the clamp holds, to be cut off "
         "at the end, and a face to dress at either end: dress the first one before bending, since feeds count from it."
     )
-    rows = [table.heads[1:], *wanted]  # blank, step, feed, rotation, bend, bend to, CLR, and a corner
+    rows = [table.heads[1:], *own]  # blank, step, feed, rotation, bend, bend to, CLR, and a corner
     setting = [tuple(row[k] for k in (1, 0, 2, 3, 5, 4, 6)) for row in rows]
     yield grid(setting, (16, 30, 30, 34, 34, 20, 18), (TEXT, SET, SET, SET, SET, TEXT, TEXT))
     yield block((0.0, 1.5), lambda canvas: None)  # some space between the tables
