@@ -11,7 +11,7 @@ import trimesh
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import angle_between, subtract
 from headergen.model import Cylinder
-from headergen.pipeline import check
+from headergen.pipeline import bench, built_by_hand, check
 from headergen.solve.closing import close
 from headergen.spec.reader import read_spec
 from headergen.spec.starter import starter_text
@@ -64,15 +64,10 @@ def test_both_tubes_clear_the_rail_by_hand_calculation(tmp_path: Path) -> None:
         assert nearest > rail.clearance
 
 
-def test_a_check_of_it_has_nothing_to_say_against_it(tmp_path: Path) -> None:
-    findings = check(write(tmp_path)).result.findings
-    assert [finding.message for finding in findings if finding.level != "info"] == []
-
-
-SHELF = (
-    "units: mm\noutside_diameter: 42.4\nbends: [{radius: 63.5, angle: 180, legs: [120, 120], count: 2, price: 19.4}]\n"
-    "straights: [{length: 3000}]\n"
-)
+def test_neither_check_nor_bench_has_anything_to_say_against_it(tmp_path: Path) -> None:
+    result = check(write(tmp_path)).result
+    result = built_by_hand(result, bench(result.header, result.survey.gaps))
+    assert [finding.message for finding in result.findings if finding.level != "info"] == []
 
 
 def used(*needles: str, instead: int = 0) -> str:
@@ -93,12 +88,30 @@ def against(folder: Path, text: str) -> list[str]:
     return [finding.message for finding in check(path).result.findings if finding.level != "info"]
 
 
+def shelf_in(folder: Path) -> None:
+    """The stock file of the sheet, in a file of its own."""
+    lines = starter_text("Withybed").split("#>stock:")[1].split("\n\n")[0].splitlines()[1:]
+    (folder / "shelf.yaml").write_text("\n".join(line.removeprefix("#") for line in lines), encoding="utf-8")
+
+
 def test_shelf_and_merge_can_be_used_as_they_stand(tmp_path: Path) -> None:
-    (tmp_path / "shelf.yaml").write_text(SHELF, encoding="utf-8")
-    assert all(f"#    {line}\n" in starter_text("Withybed") for line in SHELF.splitlines())
+    shelf_in(tmp_path)
     text = used("stock:", "half_angle:", "outlet:", "outlet_length:")
     assert all(f"\n{line}" in text for line in ("stock:", "    half_angle:", "    outlet:", "    outlet_length:"))
     assert against(tmp_path, text) == []
+
+
+def test_a_tube_can_grow_and_be_cut_from_stock_of_both_sizes(tmp_path: Path) -> None:
+    """Its three lines stand in the place of one straight as long as they are."""
+    shelf_in(tmp_path)
+    text = used("{straight: 20}", "{step:", instead=1).replace("\nflange:\n", "\nstock: shelf.yaml\nflange:\n")
+    assert text.count("    - {straight: 60}\n") == 1, "that of primary 2"
+    assert against(tmp_path, text) == []
+    _, draft = read_spec(tmp_path / "used.yaml")
+    assert [[tube.outside_diameter for tube in run.tubes] for run in draft.primaries] == [[42.4, 45.5], [42.4]]
+    result = check(tmp_path / "used.yaml").result
+    shop = bench(result.header, result.survey.gaps)
+    assert shop.plan.pieces and all(piece.item is not None for piece in shop.plan.pieces), "all of it is in stock"
 
 
 def test_two_flanges_can_be_used_in_place_of_one(tmp_path: Path) -> None:
@@ -137,14 +150,14 @@ def test_a_mesh_can_be_used_as_it_stands(tmp_path: Path) -> None:
 
 
 def test_a_value_left_open_takes_the_place_of_the_line_above(tmp_path: Path) -> None:
-    text = used("fit: 55.7", instead=1)
-    assert text.count("straight: 55.7}") == 1 and text.count("fit: 55.7") == 1
+    text = used("fit: 81.8", instead=1)
+    assert text.count("straight: 81.8}") == 1 and text.count("fit: 81.8") == 1
     assert against(tmp_path, text) == []
 
 
 def test_points_take_the_place_of_a_path(tmp_path: Path) -> None:
-    text = used("  2:", "radius: 63.5", "points: [[-100", "[-73, 103.5, -300]]", instead=8).replace("  2: find", "")
-    assert text.count("\n  2:") == 1 and "\n    points: [[-100" in text
+    text = used("points: [[-120", "[-85, 103.5, -300]]", instead=8)
+    assert text.count("\n  2:") == 1 and "points: [[-120" in text
     assert against(tmp_path, text) == []
 
 
