@@ -26,9 +26,11 @@ TURN = re.compile(
 )
 STEP = re.compile(rf"^\d+\nbend\n{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}\n", re.M)
 HEIGHT = re.compile(rf"^(\d+)\n(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}\n([+-]\d+\.\d+)°", re.M)
-SQUARE = re.compile(rf"^(\d+)\n(start|end)\n(\d+)\n(end of (?:.|\n)*?)\n{NUMBER}\n{NUMBER}\n{NUMBER}$", re.M)
+SQUARE = re.compile(
+    rf"^(\d+)\n(start|end)\n(\d+)\n((?:first|second) leg, {NUMBER} long|bar)\n{NUMBER}\n{NUMBER}\n{NUMBER}$", re.M
+)
 ARC = re.compile(
-    rf"^(\d+),\s(start|end),\s(\d+)\nend of its\s(first|second)\sleg,\s{NUMBER}\slong\n{NUMBER}\n{NUMBER}\n{NUMBER}$",
+    rf"^(\d+),\s(start|end),\s(\d+)\n(first|second)\sleg,\s{NUMBER}\slong\n{NUMBER}\n{NUMBER}\n{NUMBER}$",
     re.M,
 )
 CHORDS = re.compile(rf"^(\d+),\s(start|end),\s(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}°\n{NUMBER}\n{NUMBER}°$", re.M)
@@ -76,9 +78,17 @@ def read(file: Path) -> list[PaperTube]:
     unit = 25.4 if "Lengths in inches" in texts[0] else 1.0
     kept = [_without_head_and_foot(text) for text in texts]
     whole = "\n".join(kept)
-    starts = list(re.finditer(r"^((?:Primary|Secondary) [^\n:]+)\nTube ", whole, re.M))
-    ends = [*(match.start() for match in starts[1:]), len(whole)]
-    return [_tube(match[1], whole[match.start() : end], unit) for match, end in zip(starts, ends, strict=True)]
+    starts = list(re.finditer(r"^((?:Primary|Secondary) [^\n:,]+)\nTube ", whole, re.M))
+    ends = [*(match.start() for match in starts[1:]), whole.find("Steps of every tube") % (len(whole) + 1)]
+    return [
+        _tube(match[1], whole[match.start() : end], _rotations(whole, match[1].lower()), unit)
+        for match, end in zip(starts, ends, strict=True)
+    ]
+
+
+def _rotations(whole: str, name: str) -> list[float]:
+    """Of the bends of a tube, from its table of steps."""
+    return [math.radians(float(each[1])) for each in STEP.findall(_between(whole, f"Steps of {name}$", "Steps of "))]
 
 
 def _without_head_and_foot(text: str) -> str:
@@ -97,7 +107,7 @@ def _between(text: str, head: str, *tails: str) -> str:
     return rest[: min(found, default=len(rest))].lstrip("\n")
 
 
-def _tube(name: str, text: str, unit: float) -> PaperTube:
+def _tube(name: str, text: str, rotations: list[float], unit: float) -> PaperTube:
     flowing = " ".join(text.split())
     lengths = re.search(rf"Centreline length {NUMBER} \w+; cut length {NUMBER}", flowing)
     out = re.search(
@@ -105,10 +115,10 @@ def _tube(name: str, text: str, unit: float) -> PaperTube:
     )
     assert lengths and out
     centreline, cut = (unit * float(each) for each in lengths.groups())
-    pieces = tuple(_piece(match, unit) for match in PIECE.finditer(_between(text, "Pieces$", "Joint \\d+:", "Saw$")))
-    saw = _between(text, "Saw$", "Turn, seen", "Check on", "The finished tube")
-    turned = _between(text, "Turn, seen", "Check on", "The finished tube")
-    rotations = [math.radians(float(each[1])) for each in STEP.findall(_between(text, "Steps", "Item \\d", "Lay the"))]
+    listed = _between(text, "Pieces, net", "To be cut", "Saw ", "Not from the stock", "The start is sawn")
+    pieces = tuple(_piece(match, unit) for match in PIECE.finditer(listed))
+    saw = _between(text, "Saw ", "Turn, seen", "Check on", "The finished tube")
+    turned = _between(text, "Turn, seen", "Check on", "Build from", "The finished tube")
     return PaperTube(
         name.lower(),
         centreline,
@@ -116,7 +126,7 @@ def _tube(name: str, text: str, unit: float) -> PaperTube:
         _leans(flowing),
         pieces,
         _turns(turned, pieces, rotations),
-        {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (5, 6, 7)) for m in SQUARE.finditer(saw)},
+        {(int(m[1]), m[2]): tuple(unit * float(m[k]) for k in (6, 7, 8)) for m in SQUARE.finditer(saw)},
         _arcs(saw, unit),
         tuple(_height(match, unit) for match in HEIGHT.finditer(_between(text, "Check on", "The finished tube"))),
         tuple(unit * float(each) for each in out.groups()),  # type: ignore[arg-type]

@@ -101,11 +101,23 @@ def test_each_page_of_a_tube_says_its_own_size(job: Job) -> None:
     feet = [each[1].replace("\n", " ") for each in found if each]
     named = 0
     for text, foot in zip(pages, feet, strict=True):
-        if said := re.search(r"^(?:Primary|Secondary) [^\n:]+\nTube (.*)\.$", text, re.M):
-            assert foot == said[1]
+        if said := re.search(r"^(?:Primary|Secondary) [^\n:,]+\nTube ((?:.|\n)*?)\.\sCentreline", text, re.M):
+            assert foot == said[1].replace("\n", " ")
             named += 1
     assert named == len(job[0])
     assert set(feet[-1].split(" or ")) == set(feet) - {feet[-1]} or set(feet) == {feet[-1]}
+
+
+def test_a_tube_of_five_pieces_is_one_sheet_of_paper(job: Job) -> None:
+    """What is sawn in front, what is built on its back, named as a continuation; its front has an odd number."""
+    texts = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(job[1]["sheets"]).pages]
+    for tube, run in runs_of(job):
+        [front] = [k for k, text in enumerate(texts) if f"{tube.name.capitalize()} Tube " in text]
+        more = [k for k, text in enumerate(texts) if re.search(rf"-\d\d: {tube.name}, continued", text)]
+        assert front % 2 == 0 and more == list(range(front + 1, front + 1 + len(more)))
+        assert any(f"{tube.name.capitalize()}, continued: turn, build and measure" in texts[k] for k in more)
+        if len(run["pieces"]) <= 5:
+            assert len(more) == 1
 
 
 def test_a_tube_drawn_from_the_paper_lies_on_the_table_as_it_says(job: Job) -> None:

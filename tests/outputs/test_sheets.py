@@ -22,7 +22,7 @@ from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TA
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
-from headergen.outputs.shop.sheets.tube import _arranged
+from headergen.outputs.shop.sheets.views import arranged
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
@@ -115,16 +115,15 @@ def test_every_page_says_the_job_and_its_place(sheets: list[Any]) -> None:
 
 @pytest.mark.slow
 def test_every_page_of_a_tube_says_which(sheets: list[Any], checked: Checked) -> None:
-    """From the page with its name to the one before the next tube's; pages for all tubes name none."""
+    """Front and back of one sheet of paper, the back as a continuation; pages for all tubes name none."""
     heads = [page.extract_text().split("2026-03-14", 1)[1].splitlines()[0] for page in sheets]
     firsts = [k for k, page in enumerate(sheets) if "Centreline length" in page.extract_text()]
     named = [heads[k] for k in firsts]
     assert named == [f": {run.name}" for run in checked.result.header.runs]
-    last = max(k for k, head in enumerate(heads) if head)
-    for k in range(firsts[0], last + 1):
-        assert heads[k] == named[sum(first <= k for first in firsts) - 1]
-    assert not any(heads[: firsts[0]]) and not any(heads[last + 1 :])
-    assert "Lay the bend" in sheets[last + 1].extract_text()
+    for first, name in zip(firsts, named, strict=True):
+        assert first % 2 == 0 and heads[first + 1] == f"{name}, continued"
+    assert sum(map(bool, heads)) == 2 * len(named)
+    assert "Lay the bend" in sheets[firsts[-1] + 2].extract_text()
 
 
 def test_a_long_title_keeps_clear_of_the_hash(checked: Checked, tmp_path: Path) -> None:
@@ -143,16 +142,20 @@ def test_a_long_title_keeps_clear_of_the_hash(checked: Checked, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("sizes", "scale", "block"),
     [
-        # side by side 300 / 170 or 500 / 147; stacked 150 / 180 or 1000 / 139
-        ([(150.0, 500.0), (150.0, 500.0)], 4, (180.0, 133.0)),
-        # side by side 960 / 170; stacked 480 / 180 or 500 / 139
-        ([(480.0, 300.0), (480.0, 200.0)], 4, (180.0, 141.0)),
+        # side by side 300 / 146 or 500 / 135; stacked 150 / 166 or 1000 / 115
+        ([(150.0, 500.0), (150.0, 500.0)], 4, (180.0, 145.0)),
+        # side by side 960 / 146; stacked 480 / 166 or 500 / 115
+        ([(480.0, 300.0), (480.0, 200.0)], 5, (180.0, 140.0)),
     ],
 )
 def test_two_views_fill_their_room(sizes: list[Any], scale: float, block: tuple[float, float]) -> None:
-    found, places, size = _arranged(sizes)
+    """Of 155 mm, 6 are for a caption below a view, and 7 on each side of it for numbers beside the tube."""
+    found, places, size = arranged(sizes, 155.0)
     assert found == scale and size == pytest.approx(block)
-    drawn = [(x, y, x + wide / found, y + high / found + 8) for (x, y), (wide, high) in zip(places, sizes, strict=True)]
+    drawn = [
+        (x, y, x + wide / found + 14.0, y + high / found + 20.0)
+        for (x, y), (wide, high) in zip(places, sizes, strict=True)
+    ]
     assert all(left >= 0 and low >= 0 and right <= 180 and up <= 155.001 for left, low, right, up in drawn)
     one, other = drawn
     assert one[2] < other[0] or one[1] >= other[3] - 1e-9, "they do not overlap"

@@ -9,7 +9,7 @@ from typing import Any
 
 from headergen.model import Header, Shop
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.by_hand import comes_of_closing
+from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances
 from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.order import order_list
@@ -18,15 +18,28 @@ from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
-from headergen.outputs.shop.sheets.pages import PrintJob, drawing, full_size, grid, heading, made, paragraph, says_tube
+from headergen.outputs.shop.sheets.pages import (
+    PrintJob,
+    drawing,
+    full_size,
+    grid,
+    heading,
+    leading,
+    made,
+    paragraph,
+    says_tube,
+    with_head,
+)
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.sheets.tube import sizes_of, tube_pages
 from headergen.outputs.shop.steps import start_of
+from headergen.outputs.shop.tables import steps_table
 from headergen.show.meshes import ShownMesh
 from headergen.words.say import capital
 
 FILE = "sheets.pdf"
 PICTURE = 84.0  # mm, its width on the cover: what to buy stands below it
+STEP_COLUMNS = (14, 20, 20, 24, 20, 18, 22, 22, 22)  # mm
 # how a full-size drawing is used, each on one line of the page
 LAY_BEND = "Lay the bend on its drawing. Solid: net line; dashed: where the saw goes."
 WRAP_TAPE = "Cut out; figures toward the tube's start, 30 mm or more from the joint. The ends meet."
@@ -59,13 +72,14 @@ def write_sheets(
             *_cover(header, shop, facts, picture),
             PageBreak(),
             *_work(shop, left_on(draft.shop, draft.units)),
+            *_chances(header, shop),
             PageBreak(),
         ]
         stock = list(nesting(shop, draft.stock, draft.tube.radius, draft.units))
         pages += [*stock, PageBreak()] if stock else []
         for run in header.runs:
             if run.name in meshes:
-                pages += [*tube_pages(header, shop, run, meshes[run.name]), PageBreak()]
+                pages += [*tube_pages(header, shop, run, meshes[run.name], job.size), PageBreak()]
         pages += [says_tube(sizes_of(header))]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
         pages += full_size(flat, job, LAY_BEND)
@@ -78,9 +92,7 @@ def write_sheets(
         templates = [wrapped(each, draft.units) for each in shop.templates]
         pages += full_size(templates, job, WRAP_CUT)
         pages += full_size([hole_wrapped(each, draft.units) for each in shop.holes], job, WRAP_HOLE)
-        while pages and isinstance(pages[-1], PageBreak):
-            pages.pop()
-        return pages
+        return [*pages, *_steps(header)]
 
     path.write_bytes(made(story, job))
 
@@ -107,6 +119,27 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     yield grid(rows, (54, 75, 19, 32))
     yield from (paragraph(capital(note)) for note in shop.notes)
     yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
+
+
+def _chances(header: Header, shop: Shop) -> Iterator[Any]:
+    """How often each tube closes, and what to do about those that close too rarely."""
+    said = {run.name: list(said_of_chances(header, shop, run.name)) for run in header.runs}
+    if not any(said.values()):
+        return
+    yield heading("How often each tube closes")
+    for run, sentences in said.items():
+        if sentences:
+            yield leading(f"{capital(run)}. {' '.join(sentences)}")
+
+
+def _steps(header: Header) -> Iterator[Any]:
+    """LRA and XYZ of every tube, as they are in the spec or were found."""
+    table = steps_table(header)
+    for k, run in enumerate(header.runs):
+        rows = [row[1:] for row in table.rows if row[0] == run.name]
+        title = paragraph("Steps of every tube: LRA and XYZ", 18, bold=True)
+        head = heading(f"Steps of {run.name}")
+        yield with_head([*([] if k else [title]), head, grid([table.heads[1:], *rows], STEP_COLUMNS)])
 
 
 def _counted(line: OrderLine) -> str:

@@ -9,18 +9,21 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from headergen.model import Vec2
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
 
 TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool
-HEAD, FOOT = 12.0, 12.0  # mm above and below the content of a page
+LEADING, FIGURE_LEADING = 1.28, 1.04  # from line to line, of its size: of text, and of figures in one line
+HEAD, FOOT = 9.0, 9.0  # mm above and below the content of a page
 FOOT_LINES, FOOT_STEP, NUMBER_ROOM = 2, 4.7, 38.0  # lines and mm: of the text at the foot, beside the page's number
 SIZES = re.compile(r" (?=(?:or|then|growing) )")  # where the text at the foot may be parted
 HASH_APART = 4.0  # mm between the job and the hash at the head
 BAR = 100.0  # mm
 EDGE_LETTER = 3.0  # mm that a letter at the edge of a drawing stands out
 LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
+LEFT_FREE = "Left free, so that each tube is one sheet of paper if both sides are printed."
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ def paragraph(text: str, points: float = TEXT, bold: bool = False, leads: bool =
     from reportlab.platypus import Paragraph
 
     face, name = BOLD if bold else FONT, f"{bold}{points}{leads}"
-    style = ParagraphStyle(name, fontName=face, fontSize=points, leading=1.28 * points, keepWithNext=int(leads))
+    style = ParagraphStyle(name, fontName=face, fontSize=points, leading=LEADING * points, keepWithNext=int(leads))
     return Paragraph(escaped(text), style)
 
 
@@ -58,9 +61,62 @@ def heading(text: str) -> Any:
     from reportlab.platypus import Paragraph
 
     style = ParagraphStyle(
-        "heading", fontName=BOLD, fontSize=14, leading=18, spaceBefore=8, spaceAfter=3, keepWithNext=1
+        "heading", fontName=BOLD, fontSize=14, leading=18, spaceBefore=6, spaceAfter=2, keepWithNext=1
     )
     return Paragraph(escaped(text), style)
+
+
+def with_head(parts: Sequence[Any]) -> Any:
+    """Parts that stay on one page, if it has room for all of them."""
+    from reportlab.platypus import KeepTogether
+
+    return KeepTogether(list(parts))
+
+
+def page_break() -> Any:
+    from reportlab.platypus import PageBreak
+
+    return PageBreak()
+
+
+def to_front() -> Any:
+    """What follows begins in front of a sheet that is printed on both sides: on a page with an odd number."""
+    from reportlab.platypus import ActionFlowable
+
+    class ToFront(ActionFlowable):  # type: ignore[misc]
+        def apply(self, doc: Any) -> None:
+            if doc.page % 2 == 0:
+                canvas, (_, high) = doc.canv, doc.pagesize
+                canvas.run = ""
+                canvas.setFont(FONT, TEXT)
+                canvas.setFillColorRGB(*INK)
+                canvas.drawString(MARGIN * MM, high - (MARGIN + HEAD + TEXT) * MM, LEFT_FREE)
+                doc.handle_pageBreak()
+
+    return ToFront()
+
+
+def room_of(paper: Vec2) -> Vec2:
+    """The room between head and foot of a page, mm."""
+    return paper[0] - 2 * MARGIN, paper[1] - 2 * MARGIN - HEAD - FOOT
+
+
+def height_of(parts: Sequence[Any], paper: Vec2) -> float:
+    """How high parts are one below the other, mm; no less than what a page needs for them."""
+    from reportlab.platypus import KeepTogether
+
+    wide, total = room_of(paper)[0] * MM, 0.0
+    for part in parts:
+        if isinstance(part, KeepTogether):
+            total += height_of(part._content, paper) * MM
+        else:
+            total += part.getSpaceBefore() + part.wrap(wide, 1e6)[1] + part.getSpaceAfter()
+    return total / MM
+
+
+def signed(radians: float) -> str:
+    """An angle to be set, with its sign."""
+    return f"{round(math.degrees(radians), 1) + 0.0:+.1f}°"
 
 
 CELL = 3.0  # points, beside the text of a cell
@@ -88,7 +144,7 @@ def grid(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence
     sizes = sizes or [TEXT] * len(widths)
     cells = [
         [
-            paragraph(text, TEXT if k == 0 else size, bold=k == 0 or size > TEXT)
+            _figure(text, size) if k and size > TEXT else paragraph(text, bold=k == 0)
             for text, size in zip(row, sizes, strict=True)
         ]
         for k, row in enumerate(rows)
@@ -97,14 +153,23 @@ def grid(rows: Sequence[Sequence[str]], widths: Sequence[float], sizes: Sequence
         [
             ("GRID", (0, 0), (-1, -1), 0.5, PALE),
             ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("TOPPADDING", (0, 0), (-1, -1), 2),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+            ("TOPPADDING", (0, 0), (-1, -1), 0),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.9),
             ("LEFTPADDING", (0, 0), (-1, -1), CELL),
             ("RIGHTPADDING", (0, 0), (-1, -1), CELL),
         ]
     )
     wide = [width * MM for width in _widths(rows, widths, sizes)]
     return Table(cells, colWidths=wide, repeatRows=1, style=style, hAlign="LEFT")
+
+
+def _figure(text: str, points: float) -> Any:
+    """A number to be set, in one line."""
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph
+
+    style = ParagraphStyle(f"figure{points}", fontName=BOLD, fontSize=points, leading=FIGURE_LEADING * points)
+    return Paragraph(escaped(text), style)
 
 
 def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
@@ -262,8 +327,7 @@ def made(story: Callable[[], Sequence[Any]], job: PrintJob) -> bytes:
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
     wide, high = job.size
-    content = io.BytesIO()
-    room = (wide - 2 * MARGIN, high - 2 * MARGIN - HEAD - FOOT)
+    content, room = io.BytesIO(), room_of(job.size)
     frame = Frame(MARGIN * MM, (MARGIN + FOOT) * MM, room[0] * MM, room[1] * MM, 0, 0, 0, 0)
     document = BaseDocTemplate(
         content,
@@ -291,16 +355,20 @@ def _numbering(job: PrintJob) -> Callable[..., Any]:
             self._startPage()
 
         def save(self) -> None:
+            before = ""
             for number, page in enumerate(self.laid_out, 1):
                 self.__dict__.update(page)
-                _head_and_foot(self, job, number, len(self.laid_out))
+                which = f"{self.run}, continued" if self.run and self.run == before else self.run
+                before = self.run
+                _head_and_foot(self, job, (number, len(self.laid_out)), which)
                 super().showPage()
             super().save()
 
     return NumberedCanvas
 
 
-def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
+def _head_and_foot(canvas: Any, job: PrintJob, place: tuple[int, int], run: str) -> None:
+    """`place`: the page's number, and how many there are; `run`: what it is of, if not of all."""
     facts, (wide, high) = job.facts, job.size
     canvas.saveState()
     canvas.setViewerPreference("PrintScaling", "None")
@@ -310,7 +378,7 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     hashed = f"hash {facts.hash}"
     canvas.drawRightString(wide - MARGIN, high - MARGIN - 4, hashed)
     room = wide - 2 * MARGIN - canvas.stringWidth(hashed, FONT, TEXT / MM) - HASH_APART
-    which = f": {canvas.run}" if canvas.run else ""
+    which = f": {run}" if run else ""
     canvas.setFont(BOLD, TEXT / MM)
     said = _shortened(canvas, facts.title, f", revision {facts.revision}, {facts.date}{which}", room)
     canvas.drawString(MARGIN, high - MARGIN - 4, said)
@@ -318,7 +386,7 @@ def _head_and_foot(canvas: Any, job: PrintJob, number: int, pages: int) -> None:
     canvas.setLineWidth(0.3)
     canvas.line(MARGIN, high - MARGIN - 7, wide - MARGIN, high - MARGIN - 7)
     _foot(canvas, f"Lengths in {'inches' if job.units == 'in' else 'millimetres'}; tube {canvas.tube}", wide)
-    canvas.drawRightString(wide - MARGIN, MARGIN, f"page {number} of {pages}")
+    canvas.drawRightString(wide - MARGIN, MARGIN, f"page {place[0]} of {place[1]}")
     if not facts.clear:
         draw_not_clear(canvas, job.size)
     canvas.restoreState()

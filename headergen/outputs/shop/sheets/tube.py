@@ -1,4 +1,4 @@
-"""The pages of one tube: two views with its pieces numbered, and what to saw, turn and measure."""
+"""The sheet of one tube: two views with its pieces numbered, and what to saw, turn and measure."""
 
 from __future__ import annotations
 
@@ -6,101 +6,99 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-import numpy as np
-
-from headergen.geometry.curves.centreline import frame_at
-from headergen.geometry.curves.stepped import growth_places, widest_radius
+from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.frames import dot, norm, subtract
-from headergen.model import (
-    BenchHeight,
-    Centreline,
-    CutMark,
-    CutPiece,
-    Draft,
-    Header,
-    Outlet,
-    Run,
-    Shop,
-    Stock,
-    TurnMark,
-    Vec2,
+from headergen.model import BenchHeight, Draft, Header, Outlet, Run, Shop, TurnMark, Vec2
+from headergen.outputs.shop.by_hand import comes_of_closing, said_of_run
+from headergen.outputs.shop.sheets.pages import (
+    SET,
+    TEXT,
+    grid,
+    heading,
+    height_of,
+    leading,
+    page_break,
+    paragraph,
+    room_of,
+    says_tube,
+    signed,
+    to_front,
+    with_head,
 )
-from headergen.outputs.shop.by_hand import comes_of_closing, said_of_chances, said_of_run
-from headergen.outputs.shop.lean_cuts import SEEN, said_of_longest_side
-from headergen.outputs.shop.sheets.pages import SET, TEXT, grid, heading, leading, paragraph, says_tube
 from headergen.outputs.shop.sheets.pages import drawing as block
+from headergen.outputs.shop.sheets.sawing import lean_cut, notes_of_joints, sawing
+from headergen.outputs.shop.sheets.views import views
 from headergen.outputs.shop.steps import start_of
-from headergen.outputs.shop.tables import bending_table, pieces_table, steps_table
-from headergen.show.drawing import ABOVE, SIDE, Drawn, draw_view, drawn, fitting_scale
+from headergen.outputs.shop.tables import bending_table
 from headergen.show.meshes import ShownMesh
-from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import capital, say_length, say_source
 
-HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
-VIEWS_ROOM = (180.0, 155.0)  # mm, of both views together
-CAPTION, CAPTION_WIDE, VIEWS_APART = 8.0, 52.0, 10.0  # mm: what is said below a view; between two side by side
+LEAST_VIEWS, VIEWS_ALONE = 42.0, 110.0  # mm: both views beside figures, and where these go on to another page
 ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 
-def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh) -> Iterator[Any]:
-    line = header.centrelines[header.runs.index(run)]
-    yield says_tube(size_of(run, header.draft.units), run.name)
-    yield paragraph(capital(run.name), 18, bold=True)
-    yield paragraph(f"Tube {size_of(run, header.draft.units)}.")
-    yield _views(header, shop, (run, line), mesh)
-    lengths = next(each for each in shop.lengths if each.run == run.name)
+def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh, paper: Vec2) -> Iterator[Any]:
+    """One sheet: what is sawn in front and, if one page has no room for both, what is built on its back.
+
+    `paper`: the size of a page, mm. A tube with more pieces than that takes further pages.
+    """
     units = header.draft.units
-    centreline, cut, sawn = (in_units(each, units) for each in (lengths.centreline, lengths.cut, lengths.sawn))
-    yield paragraph(
-        f"Centreline length {centreline} {units}; cut length {cut} {units}; its pieces as they leave the saw, "
-        f"with what is left on, {sawn} {units}."
-    )
-    yield from _growths(run, units)
-    yield from _leaning(shop, run, header.draft)
+    says = says_tube(size_of(run, units), run.name)
+    first = [*_headed(shop, run, units), *_growths(run, units)]
     if any(tube.run == run.name for tube in shop.bent):
-        yield heading("Bend in one piece")
-        yield from _bending(header, shop, run)
-        yield from _lean_cut(shop, run, units)
-        yield from _end(shop, run, header.draft)
+        first += [heading("Bend in one piece"), *_bending(header, shop, run), *lean_cut(shop, run, units)]
+        rest = [*_leaning(shop, run, header.draft), *_end(shop, run, header.draft)]
+        together = True
+    else:
+        first += sawing(header, shop, run)
+        rest = list(_building(header, shop, run))
+        together = height_of([*first, *rest], paper) + LEAST_VIEWS <= room_of(paper)[1]
+    left = room_of(paper)[1] - height_of([*first, *(rest if together else ())], paper)
+    view = views(header, shop, run, mesh, left if left >= LEAST_VIEWS else VIEWS_ALONE)
+    title, *others = first
+    if together:
+        yield from (says, title, view, *others, *rest)
         return
+    yield from (to_front(), says, title, view, *others)
+    yield from (page_break(), paragraph(f"{capital(run.name)}, continued: turn, build and measure", 18, bold=True))
+    yield from rest
+
+
+def _headed(shop: Shop, run: Run, units: str) -> Iterator[Any]:
+    """Its name, size and lengths; one block, with the views under it."""
+    lengths = next(each for each in shop.lengths if each.run == run.name)
+    centreline, cut, sawn = (in_units(each, units) for each in (lengths.centreline, lengths.cut, lengths.sawn))
+    said = (
+        f"Tube {size_of(run, units)}. Centreline length {centreline} {units}; cut length {cut} {units}; its pieces as "
+        f"they leave the saw, with what is left on, {sawn} {units}."
+    )
+    name = paragraph(capital(run.name), 18, bold=True)
+    yield with_head([name, paragraph(said)])
+
+
+def _building(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
+    """How the pieces become a tube, in blocks that each stay on one page."""
+    yield from _leaning(shop, run, header.draft)
+    turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
+    if turns:
+        start = start_of(run)
+        head = heading(f"Turn, seen looking from the {start} along the tube")
+        yield with_head([head, leading(_how_turned(header, run)), _turns(turns, start)])
     said = list(said_of_run(header, shop, run.name))
     if said:
         yield heading("Build from both ends")
         yield from (paragraph(f"{k}. {each}") for k, each in enumerate(said, 1))
-        yield heading("How often it closes")
-        yield from (paragraph(each) for each in said_of_chances(header, shop, run.name))
-    yield heading("Pieces")
-    yield _pieces(header, shop, run)
-    for joint in shop.plan.joints_of(run.name):
-        if joint.blocked:
-            yield paragraph(f"Joint {joint.number}: {joint.blocked}; plan when to weld it.")
-        if joint.hi_lo >= HI_LO:
-            step = say_length(joint.hi_lo, header.draft.units)
-            yield paragraph(f"Joint {joint.number}: oval, walls up to {step} apart; squeeze them until they meet.")
-    yield heading("Saw")
-    yield from _cuts([mark for mark in shop.cuts if mark.run == run.name], (shop, header.draft.stock, units))
-    yield from _lean_cut(shop, run, units)
-    yield from _unlisted([piece for piece in shop.plan.of_run(run.name) if piece.item is None], units)
-    turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
-    if turns:
-        yield heading(f"Turn, seen looking from the {start_of(run)} along the tube")
-        yield leading(_how_turned(header, run))
-        yield _turns(turns, start_of(run))
-    yield from _heights([each for each in shop.heights if each.run == run.name], start_of(run), units)
+    yield from (paragraph(note) for note in notes_of_joints(shop, run, header.draft.units))
+    yield from _heights([each for each in shop.heights if each.run == run.name], start_of(run), header.draft.units)
     yield from _end(shop, run, header.draft)
-    yield heading("Steps")
-    table = steps_table(header)
-    own = [row[1:] for row in table.rows if row[0] == run.name]
-    yield grid([table.heads[1:], *own], (14, 20, 20, 24, 20, 18, 22, 22, 22))
 
 
 def _heights(heights: Sequence[BenchHeight], start: str, units: str) -> Iterator[Any]:
     """Where the far end is with a bend lying flat, after each piece."""
     if not heights:
         return
-    yield heading("Check on the table")
-    yield leading(
+    said = leading(
         f"Lay the tube with the bend of the named piece flat, turning left as seen from its {start} end. From where "
         "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
         "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
@@ -111,11 +109,12 @@ def _heights(heights: Sequence[BenchHeight], start: str, units: str) -> Iterator
             str(each.piece),
             str(each.flat),
             *(in_units(value, units) for value in (each.along, each.offset, each.height)),
-            _signed(each.lean),
+            signed(each.lean),
         )
         for each in heights
     ]
-    yield grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
+    table = grid(rows, (28, 20, 34, 34, 34, 30), (TEXT, TEXT, SET, SET, SET, SET))
+    yield with_head([heading("Check on the table"), said, table])
 
 
 def size_of(run: Run, units: str) -> str:
@@ -193,158 +192,6 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
     yield grid([(row[1], *row[7:]) for row in rows], (16, 32, 32, 32))
 
 
-def _views(header: Header, shop: Shop, tube: tuple[Run, Centreline], mesh: ShownMesh) -> Any:
-    """From the left and from above at one scale, side by side or one above the other, whichever is larger."""
-    views = [drawn(header, [mesh], direction) for direction in (SIDE, ABOVE)]
-    scale, places, size = _arranged([view.size for view in views])
-
-    def draw(canvas: Any) -> None:
-        for view, (x, y) in zip(views, places, strict=True):
-            draw_view(canvas, view, (x, y + CAPTION), scale)
-            _number(canvas, shop, tube, view, ((x, y + CAPTION), scale))
-            canvas.setFillColorRGB(*INK)
-            canvas.setFont(FONT, TEXT / MM)
-            canvas.drawString(x, y + 2, f"seen {view.direction.name}, 1:{scale:g}")
-
-    return block(size, draw)
-
-
-def _arranged(sizes: Sequence[Vec2]) -> tuple[float, tuple[Vec2, Vec2], Vec2]:
-    """The scale of two views, their lower left corners with room for captions, and the size of both together, mm."""
-    (first_wide, first_high), (other_wide, other_high) = sizes
-    wide, high = VIEWS_ROOM
-    beside = fitting_scale(
-        [(first_wide + other_wide, max(first_high, other_high))], [(wide - VIEWS_APART, high - CAPTION)]
-    )
-    stacked = fitting_scale([(max(first_wide, other_wide), first_high + other_high)], [(wide, high - 2 * CAPTION)])
-    if beside <= stacked:
-        most = max(first_high, other_high) / beside + CAPTION
-        return beside, ((0.0, 0.0), (max(first_wide / beside, CAPTION_WIDE) + VIEWS_APART, 0.0)), (wide, most)
-    above = other_high / stacked + CAPTION
-    return stacked, ((0.0, above), (0.0, 0.0)), (wide, above + first_high / stacked + CAPTION)
-
-
-def _number(
-    canvas: Any, shop: Shop, tube: tuple[Run, Centreline], view: Drawn, to_paper: tuple[tuple[float, float], float]
-) -> None:
-    """The number of each piece at its middle, and a line across the tube at each joint."""
-    run, line = tube
-    (left, low), scale = to_paper
-    right, up = np.array(view.direction.right), np.array(view.direction.up)
-
-    def place(at: float) -> tuple[tuple[float, float], tuple[float, float]]:
-        point, tangent, _ = frame_at(line, at)
-        flat = float(np.dot(point, right)), float(np.dot(point, up))
-        along = float(np.dot(tangent, right)), float(np.dot(tangent, up))
-        return (left + (flat[0] - view.low[0]) / scale, low + (flat[1] - view.low[1]) / scale), along
-
-    canvas.setStrokeColorRGB(*INK)
-    canvas.setLineWidth(0.5)
-    reach = widest_radius(run) / scale + 1.0
-    for joint in shop.plan.joints_of(run.name):
-        (x, y), (dx, dy) = place(joint.at)
-        size = math.hypot(dx, dy) or 1.0
-        canvas.line(x - reach * dy / size, y + reach * dx / size, x + reach * dy / size, y - reach * dx / size)
-    for piece in shop.plan.of_run(run.name):
-        (x, y), _ = place((piece.start + piece.end) / 2)
-        canvas.setFillColorRGB(1, 1, 1)
-        canvas.circle(x, y, 2.6, stroke=1, fill=1)
-        canvas.setFillColorRGB(*INK)
-        canvas.setFont(BOLD, TEXT / MM)
-        canvas.drawCentredString(x, y - 1.4, str(piece.number))
-
-
-def _pieces(header: Header, shop: Shop, run: Run) -> Any:
-    table = pieces_table(header, shop)
-    rows = [("piece", "kind", "straight before", "bend", "straight after", "from", "clamp")]
-    for row in table.rows:
-        if row[0] == run.name:
-            _, number, kind, first, angle, clr, last, _, item, stock, _, _, clamp = row
-            said = f"item {item}: {stock}" if item else f"{stock}; CLR {clr}" if clr else stock
-            rows.append((number, kind, first, f"{angle}°" if angle else "", last, said, clamp))
-    return grid(rows, (14, 20, 23, 28, 23, 50, 24), (TEXT, TEXT, SET, SET, SET, TEXT, TEXT))
-
-
-def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
-    """The start of a line's measure; legs differ, so each is named with its length."""
-    shop, stock, units = of
-    if mark.measured_from == "bar" or stock is None:
-        return "end of the bar"
-    legs = stock.bends[shop.plan.items[mark.item - 1].index].real_legs
-    leg = legs[0] if mark.measured_from == "first leg" else legs[1]
-    return f"end of its {mark.measured_from}, {in_units(leg, units)} long"
-
-
-def _cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
-    """The lines across straights in one table, those inside arcs in another, as these are marked in another way."""
-    units = of[2]
-    square = [mark for mark in marks if mark.chords is None]
-    if square:
-        rows: list[tuple[str, ...]] = [("piece", "end", "item", "from the", "net line at", "leave on", "saw at")]
-        for mark in square:
-            figures = (in_units(value, units) for value in (mark.middle, mark.leave_on, mark.saw_at or 0.0))
-            rows.append((str(mark.piece), mark.end, str(mark.item), _from(mark, of), *figures))
-        yield grid(rows, (15, 15, 14, 54, 28, 26, 30), (TEXT, TEXT, TEXT, TEXT, SET, SET, SET))
-    arc = [mark for mark in marks if mark.chords is not None]
-    if arc:
-        yield leading(
-            "Inside an arc: distances along the tube from the end of the leg, and chords by caliper from where that "
-            "leg ends. The lay-flat drawing of the item shows net line and saw line."
-        )
-        yield from _arc_cuts(arc, of)
-
-
-def _lean_cut(shop: Shop, run: Run, units: str) -> Iterator[Any]:
-    """How the first end is sawn, if its tube leans on its flange."""
-    cut = next((each for each in shop.lean_cuts if each.run == run.name), None)
-    if cut is None:
-        return
-    yield leading(
-        f"The start is sawn to the lean, by template {cut.name} and parallel to the face of the flange, so that it "
-        "stands flat. Net lines above, and its cut length, count from its longest side. Sides are net, along its first "
-        f"straight. The longest side, {SEEN}: {said_of_longest_side(cut)}."
-    )
-    head = ("saw, from square", "longest side", "shortest side", "longest side from x, + is clockwise", "template")
-    figures = (in_units(side, units) for side in cut.sides)
-    row = (f"{math.degrees(cut.angle):.1f}°", *figures, _signed(cut.clock), cut.name)
-    yield grid([head, row], (36, 36, 36, 44, 28), (SET, SET, SET, SET, TEXT))
-
-
-def _unlisted(pieces: Sequence[CutPiece], units: str) -> Iterator[Any]:
-    """What to leave on pieces that are not cut from the stock list, and their length along the middle then."""
-    if not pieces:
-        return
-    yield leading(
-        "Not from the stock list: leave this on at either end; as it leaves the saw, measured along the middle."
-    )
-    rows: list[tuple[str, ...]] = [("piece", "leave on, start", "leave on, end", "as it leaves the saw")]
-    for piece in pieces:
-        figures = (*(end.leave_on for end in piece.ends), piece.sawn_length)
-        rows.append((str(piece.number), *(in_units(value, units) for value in figures)))
-    yield grid(rows, (18, 42, 42, 54), (TEXT, SET, SET, SET))
-
-
-def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> Iterator[Any]:
-    """Where to mark them along the tube; and by caliper, by angle, and what the saw leaves."""
-    units = of[2]
-    along: list[tuple[str, ...]] = [("piece, end, item", "from the", "outside", "middle", "inside")]
-    across: list[tuple[str, ...]] = [
-        ("piece, end, item", "chord outside", "chord inside", "angle", "leave on", "leave on, in degrees")
-    ]
-    for mark in marks:
-        assert mark.chords is not None
-        name = f"{mark.piece}, {mark.end}, {mark.item}"
-        figures = (in_units(value, units) for value in (mark.outside, mark.middle, mark.inside))
-        along.append((name, _from(mark, of), *figures))
-        chords = (in_units(chord, units) for chord in (*mark.chords, mark.leave_on))
-        outer, inner, left = chords
-        angles = f"{math.degrees(mark.angle):.1f}°", left, f"{math.degrees(mark.leave_on_angle):.2f}°"
-        across.append((name, outer, inner, *angles))
-    yield grid(along, (32, 54, 32, 32, 32), (TEXT, TEXT, SET, SET, SET))
-    yield block((0.0, 1.5), lambda canvas: None)  # some space between the tables
-    yield grid(across, (32, 30, 30, 30, 30, 30), (TEXT, SET, SET, SET, SET, SET))
-
-
 def _how_turned(header: Header, run: Run) -> str:
     """The start of the first turn, and the reading of a level."""
     start = start_of(run)
@@ -384,13 +231,9 @@ def _turns(marks: Sequence[TurnMark], start: str) -> Any:
                 way,
                 f"{mark.arc:.1f}",
                 in_fractions(mark.arc),
-                _signed(mark.level),
-                "to the same side" if mark.same_side else "back",
+                signed(mark.level),
+                "same side" if mark.same_side else "back",
             )
         )
     sizes = (TEXT, TEXT, TEXT, SET, TEXT, SET, SET, SET, TEXT)
     return grid(rows, (14.5, 14.5, 21.5, 24, 22, 17.5, 26, 24, 18), sizes)
-
-
-def _signed(radians: float) -> str:
-    return f"{round(math.degrees(radians), 1) + 0.0:+.1f}°"
