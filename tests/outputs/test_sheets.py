@@ -21,6 +21,7 @@ from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
 from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
+from headergen.outputs.shop.sheets.offered import WRAP_OFFER
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.views import arranged
 from headergen.pipeline import Checked, bench, check
@@ -331,7 +332,7 @@ def test_letters_of_a_tape_do_not_lie_on_each_other(
     assert len(shown) == 1 or shown[1][1] - shown[0][1] > 3.0
 
 
-@pytest.mark.parametrize("how", [LAY_BEND, WRAP_TAPE, WRAP_CUT, WRAP_HOLE])
+@pytest.mark.parametrize("how", [LAY_BEND, WRAP_TAPE, WRAP_CUT, WRAP_HOLE, WRAP_OFFER])
 def test_how_to_use_a_drawing_stays_within_the_page(how: str) -> None:
     """In letters of 11 points it is no wider than the drawings have room."""
     register_fonts()

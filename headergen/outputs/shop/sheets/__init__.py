@@ -18,6 +18,7 @@ from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
+from headergen.outputs.shop.sheets.offered import WRAP_OFFER, offered_templates
 from headergen.outputs.shop.sheets.pages import (
     PrintJob,
     drawing,
@@ -80,6 +81,7 @@ def write_sheets(
         for run in header.runs:
             if run.name in meshes:
                 pages += [*tube_pages(header, shop, run, meshes[run.name], job.size), PageBreak()]
+                pages += full_size(list(offered_templates(header, shop, run)), job, WRAP_OFFER)
         pages += [says_tube(sizes_of(header))]
         flat = list(bends_to_cut(shop, draft.stock, draft.tube.radius, draft.units))
         pages += full_size(flat, job, LAY_BEND)

@@ -34,7 +34,7 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import capital, say_length, say_source
 
-LEAST_VIEWS, VIEWS_ALONE = 42.0, 110.0  # mm: both views beside figures, and where these go on to another page
+LEAST_VIEWS, VIEWS_ALONE = 40.0, 110.0  # mm: both views beside figures, and where these go on to another page
 ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 
@@ -61,7 +61,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh, paper: Vec
         yield from (says, title, view, *others, *rest)
         return
     yield from (to_front(), says, title, view, *others)
-    yield from (page_break(), paragraph(f"{capital(run.name)}, continued: turn, build and measure", 18, bold=True))
+    yield from (page_break(), paragraph(f"{capital(run.name)}, continued: turn, build and measure", 16, bold=True))
     yield from rest
 
 
