@@ -55,6 +55,7 @@ def test_the_template_of_a_mitre_on_paper(tmp_path: Path) -> None:
     assert "Primary 1, step 4 as a mitre: base line 22.0 mm before the corner" in text
     assert "6.1 mm longer" in text and "5.5° from square. That saves 1 piece and 1 weld." in text
     turned = math.degrees(header.run("primary 1").steps[3].rotation)  # type: ignore[union-attr]
+    way = "clockwise" if turned > 0 else "counter-clockwise"
     assert f"Witness line, on both: {abs(turned):.1f}° {way} from that of the bend before." in text
 
 
