@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from manifold3d import CrossSection
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull, QhullError
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import tube_at
@@ -105,10 +105,9 @@ def _strokes(header: Header, names: Container[str], direction: Direction) -> Ite
 
 def _patch(points: Points, direction: Direction) -> Patch:
     flat = _on_paper(points, direction)
-    try:
-        outline = flat[ConvexHull(flat).vertices]
-    except QhullError:  # seen edge on, without any width
-        outline = np.array([flat.min(axis=0), flat.max(axis=0)])
+    outlines = CrossSection.hull_points(flat).to_polygons()
+    # nothing has an area that is seen edge on
+    outline = outlines[0] if outlines else np.array([flat.min(axis=0), flat.max(axis=0)])
     return Patch(outline, float((points @ direction.toward).mean()))
 
 
