@@ -301,7 +301,10 @@ def correct(path: Path) -> Correcting:
 
 
 def said_of_hand(records: Sequence[tuple[str, Any]]) -> list[str]:
-    """What records, each with the name of its file, say of the shop's hand. Raises ValueError for what is none."""
+    """What records, each with the name of its file, say of the shop's hand. Raises ValueError for what is none.
+
+    Of records that are the same in every figure, one counts: a copy says nothing more.
+    """
     from headergen.built.estimate import RecordError, estimates
     from headergen.words.own_hand import lines_of_hand
 
@@ -310,11 +313,19 @@ def said_of_hand(records: Sequence[tuple[str, Any]]) -> list[str]:
             estimates([record])
         except RecordError as wrong:
             raise ValueError(f"{name}: this is no record: {wrong}") from None
+    once: list[tuple[str, Any]] = []
+    copies = []
+    for name, record in records:
+        same = next((known for known, other in once if other == record), None)
+        if same is None:
+            once.append((name, record))
+        else:
+            copies.append(f"# {name} is the same record as {same}, and counts once")
     found = [
         (e.what, (e.mean, e.mean_within), (e.spread, e.spread_within), (e.joints, e.records))
-        for e in estimates([record for _, record in records])
+        for e in estimates([record for _, record in once])
     ]
-    return list(lines_of_hand(found))
+    return [*copies, *lines_of_hand(found)]
 
 
 def _of_built(source: Source, place: SpecPath, message: str, path: Path) -> Complaint:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from headergen.built.record import FORMAT
 from headergen.geometry.arrays import Array
 
 SURE = 0.95
@@ -37,6 +38,8 @@ class Estimate:
 
 def estimates(records: Sequence[Mapping[str, Any]]) -> tuple[Estimate, ...]:
     """What can be told from the records, in a fixed order; nothing of what no record measures. Raises RecordError."""
+    for record in records:
+        _must_be_of_this_format(record)
     found = []
     for what, of in (
         ("shrinkage", _shrinkage),
@@ -52,6 +55,13 @@ def estimates(records: Sequence[Mapping[str, Any]]) -> tuple[Estimate, ...]:
         if groups:
             found.append(estimate(what, groups))
     return tuple(found)
+
+
+def _must_be_of_this_format(record: Mapping[str, Any]) -> None:
+    if not isinstance(record, Mapping) or "record" not in record:
+        raise RecordError("it has no 'record', which every record has")
+    if record["record"] != FORMAT:
+        raise RecordError(f"its format is {record['record']!r}, and this version of headergen reads {FORMAT}")
 
 
 def estimate(what: str, groups: Sequence[Array]) -> Estimate:

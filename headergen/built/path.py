@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from headergen.built.chain import ANGLE, FIRST, TURN, VALUES, BuiltPiece, Pose, motions_of, poses, turned_into
-from headergen.built.state import HalfBuilt
+from headergen.built.state import HalfBuilt, cut_back
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import cut_out, frame_at, frame_on, trace
 from headergen.geometry.curves.stepped import growth_places, step_length
@@ -33,7 +33,7 @@ def line_as_built(half: HalfBuilt, slide: float) -> Centreline:
     """The centreline from the start of the run to its collector plane, with every kink; `slide`: of its end (mm)."""
     tube = half.tube
     segments: list[Segment] = list(cut_out(tube.line, 0.0, tube.begins).segments) if tube.begins > 0 else []
-    for pose, piece, cut in zip(half.ends(), half.pieces, tube.pieces, strict=False):
+    for pose, piece, cut in zip(half.ends(), cut_back(half), tube.pieces, strict=False):
         segments += _segments(pose, piece, cut, tube.run)
     last = segments[-1]
     if isinstance(last, Line) and last.length > slide:

@@ -38,6 +38,7 @@ TRUSTED = 0.1  # of its spread is left to a value that was measured
 FAR, FAR_TURNED = 40.0, math.radians(15)  # from where the pieces put a face, beyond which a reading cannot be
 SURE, LEAST, LEAST_TURNED = 8.0, 5.0, math.radians(3)  # spreads of the hand, or so much, that may explain a reading
 RADIUS_OFF = 1.5  # mm between the radius of a rim and that of the tube
+QUESTION = "is it the right piece, and in engine axes?"
 APART = 4.0  # multiples of `within` by which a reading may disagree with the others
 SUM_OFF = 0.4  # mm by which gaps across a hole may differ from what it is wider
 
@@ -244,11 +245,13 @@ def _residual(half: HalfBuilt, index: int, predicted: Pose) -> Residual:
     if reading.rim:
         circle = circle_of(np.array(reading.rim))
         _rim_can_be(half, index, circle, predicted)
+        _place_can_be(half, index, circle.centre, predicted)
         return _of_place(reading, circle.centre, circle.normal, (radius, taken))
     if reading.point is not None and reading.direction is not None:
         way = np.array(reading.direction) / np.linalg.norm(reading.direction)
         if way @ predicted[0][:, 2] < 0:
             raise ReadingError(index, "the direction points back toward the flange: it is along the travel of the gas")
+        _place_can_be(half, index, np.array(reading.point), predicted)
         return _of_place(reading, np.array(reading.point), way, (radius, taken))
     if reading.table is not None:
         return _of_table(reading.table, reading.within, (radius, taken))
@@ -323,8 +326,20 @@ def _rim_can_be(half: HalfBuilt, index: int, circle: Circle, predicted: Pose) ->
         raise ReadingError(index, "the face through these points does not lie across the tube")
 
 
+def _place_can_be(half: HalfBuilt, index: int, centre: Array, predicted: Pose) -> None:
+    """Refused by the place that is read itself: pieces can no longer be fitted to one so far off."""
+    reading = half.built.ends[index]
+    away = float(np.linalg.norm(centre - _taken_in(half, reading) * predicted[0][:, 2] - predicted[1]))
+    if away > FAR:
+        message = f"this puts the face {away:.0f} mm from where its pieces put it; {QUESTION}"
+        raise ReadingError(index, message)
+
+
 def _plate_can_be(half: HalfBuilt, index: int, plate: PlateReading) -> None:
     wider = plate.hole - 2 * radius_at(half.tube, half.size - 1, "end")
+    if wider < 0:
+        message = f"the hole of {plate.hole:.1f} mm is {-wider:.2f} mm narrower than the tube that stands in it"
+        raise ReadingError(index, message)
     for number, row in enumerate(plate.feelers, 1):
         up, right, down, left = row.gaps
         for name, both in (("12 and 6", up + down), ("3 and 9", right + left)):
@@ -350,8 +365,7 @@ def _must_agree(half: HalfBuilt, read: Sequence[_Read], pose: Pose, predicted: P
     away, turned = _off(pose, predicted)
     if away > most[0] or turned > most[1]:
         message = (
-            f"this puts the face {away:.0f} mm and {math.degrees(turned):.0f}° from where its pieces put it; is it the "
-            "right piece, and in engine axes?"
+            f"this puts the face {away:.0f} mm and {math.degrees(turned):.0f}° from where its pieces put it; {QUESTION}"
         )
         raise ReadingError(read[0].index, message)
     sizes = [float(np.abs(each.residual(pose, _flat(half, each.reading))).max()) for each in read]

@@ -9,9 +9,10 @@ from typing import Literal
 
 from headergen.built.least_work import corrected
 from headergen.built.path import PathError, line_as_built, path_as_built
+from headergen.built.plausible import what_cannot_be
 from headergen.built.readings import ReadingError, brought_together
 from headergen.built.sizes import radius_at
-from headergen.built.state import HalfBuilt, half_built, planned_pieces
+from headergen.built.state import HalfBuilt, cut_back, half_built, planned_pieces
 from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.model import (
     Act,
@@ -70,6 +71,8 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
         if built.run not in tubes:
             raise BuiltError(("as_built", index), f"{built.run} is not made of pieces, so none of it is half built")
         _must_be_there(index, built, tubes[built.run].chain.size)
+        for place, message in what_cannot_be(built, tubes[built.run]):
+            raise BuiltError(("as_built", index, *place), message)
         try:
             tube = tubes[built.run]
             half, left = brought_together(half_built(tube, _in_its_bore(built, tube), header.draft.shop.shrinkage))
@@ -139,7 +142,7 @@ def bench_of(header: Header, each: Corrected) -> CorrectedRun:
 def _pieces_now(half: HalfBuilt) -> tuple[CutPiece, ...]:
     """The pieces with their places along the run as it is now."""
     at, found = half.tube.begins, []
-    for piece, cut in zip(half.pieces, half.tube.pieces, strict=True):
+    for piece, cut in zip(cut_back(half), half.tube.pieces, strict=True):
         length = piece.first + piece.last + piece.angle * piece.radius
         legs = (piece.first, piece.last)
         found.append(replace(cut, start=at, end=at + length, legs=legs, angle=piece.angle, radius=piece.radius))
@@ -149,16 +152,15 @@ def _pieces_now(half: HalfBuilt) -> tuple[CutPiece, ...]:
 
 def _changed(half: HalfBuilt) -> Iterator[PieceNow]:
     """Figures that differ from the sheets; what a piece is cut back at its end counts on its last straight."""
-    back = [each.before for each in half.pieces[1:]] + [0.0]
-    for number, (piece, plan, less) in enumerate(zip(half.pieces, planned_pieces(half.tube), back, strict=True), 1):
+    for number, (piece, plan) in enumerate(zip(cut_back(half), planned_pieces(half.tube), strict=True), 1):
         if plan.angle == 0:
-            figures: tuple[tuple[Figure, float, float], ...] = (("length", plan.first, piece.first + less),)
+            figures: tuple[tuple[Figure, float, float], ...] = (("length", plan.first, piece.first),)
         else:
             figures = (
                 ("first leg", plan.first, piece.first),
                 ("angle", plan.angle, piece.angle),
                 ("radius", plan.radius, piece.radius),
-                ("second leg", plan.last, piece.last + less),
+                ("second leg", plan.last, piece.last),
             )
         for what, planned, now in figures:
             if abs(now - planned) > (SAME_ANGLE if what == "angle" else SAME):

@@ -121,5 +121,14 @@ def group_of(half: HalfBuilt, k: int) -> range:
     return range(first, last + 1)
 
 
+def cut_back(half: HalfBuilt) -> tuple[BuiltPiece, ...]:
+    """The pieces as long as they are once the ends of some are cut back, for the piece behind to begin there."""
+    back = [each.before for each in half.pieces[1:]] + [0.0]
+    return tuple(
+        replace(piece, last=piece.last + less) if piece.angle > 0 else replace(piece, first=piece.first + less)
+        for piece, less in zip(half.pieces, back, strict=True)
+    )
+
+
 def with_pieces(half: HalfBuilt, pieces: Sequence[BuiltPiece]) -> HalfBuilt:
     return replace(half, pieces=tuple(pieces))

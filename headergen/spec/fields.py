@@ -154,7 +154,7 @@ def _counted(value: object) -> int:
         return int(value)
     if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 99:
         return value
-    raise complain(f"{shown(value)} is not the number of a port: a whole number from 1 to 99")
+    raise complain(f"a whole number from 1 to 99 is required here, not {shown(value)}")
 
 
 def _arrival(value: object) -> int | str:

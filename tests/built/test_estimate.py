@@ -69,9 +69,11 @@ def test_one_joint_has_no_interval() -> None:
 @pytest.mark.parametrize(
     ("record", "said"),
     [
-        ({}, "runs"),
-        ({"runs": [{"joints": [{"joint": 1}]}]}, "measured"),
-        ({"runs": [{"joints": [{"joint": 1, "measured": {"shrinkage": "much"}}]}]}, "is not a number"),
+        ({}, "record"),
+        ({"record": 1}, "runs"),
+        ({"record": 2, "runs": []}, "its format is 2"),
+        ({"record": 1, "runs": [{"joints": [{"joint": 1}]}]}, "measured"),
+        ({"record": 1, "runs": [{"joints": [{"joint": 1, "measured": {"shrinkage": "much"}}]}]}, "is not a number"),
     ],
 )
 def test_what_is_no_record_is_refused(record: dict[str, Any], said: str) -> None:

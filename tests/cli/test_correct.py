@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +26,11 @@ AS_BUILT = GUIDE[GUIDE.index("as_built:\n") : GUIDE.index("flange:\n")]
 
 def call(*words: object) -> Result:
     return CliRunner().invoke(commands, [str(word) for word in words])
+
+
+def half(measured: str) -> str:
+    """Two pieces of primary 1 are there, with something that was measured of them."""
+    return f"as_built: [{{primary: 1, welded: [0, 1], {measured}}}]\n"
 
 
 def spec(folder: Path, as_built: str = AS_BUILT) -> Path:
@@ -71,7 +77,10 @@ def test_the_record_has_what_was_planned_measured_and_done(corrected: tuple[Path
     piece = record["runs"][0]["pieces"][0]["measured"]
     assert piece == {"length": None, "angle": pytest.approx(75.4), "radius": 63.4, "legs": None, "oval": [42.9, 41.8]}
     assert any(joint["done"] for run in record["runs"] for joint in run["joints"])
-    said = call("hand", *[corrected[0] / "half_record.json"] * 6)
+    others = [corrected[0] / f"record_{number}.json" for number in range(6)]
+    for number, other in enumerate(others):
+        other.write_text(json.dumps({**record, "header": f"header {number}"}), encoding="utf-8")
+    said = call("hand", *others)
     assert said.exit_code == 0 and "shrinkage: 0.45 mm" in said.output and "from 6 measured in 6 headers" in said.output
 
 
@@ -125,6 +134,22 @@ def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result
             "from where its pieces put it",
         ),
         (AS_BUILT.replace("[-67.4, 159.0,", "[-67.4, 167.0,"), "this disagrees with the other readings of this face"),
+        # the same point 500 mm farther back; as it was, it is 1.6 mm from where its pieces put it
+        (AS_BUILT.replace("point: [-67.4", "point: [-567.4"), "this puts the face 499 mm from where its pieces put it"),
+        (half("pieces: [{piece: 2, length: 635}]"), "piece 2 is 635.0 mm long here and 63.4 on its sheet"),
+        (half("pieces: [{piece: 1, angle: 7.5}]"), "piece 1 is bent by 7.5° here and 75."),
+        (
+            half("pieces: [{piece: 1, radius: 6.35}]"),
+            "piece 1 is bent to a radius of 6.3 mm here and 63.5 on its sheet",
+        ),
+        (half("pieces: [{piece: 1, oval: [82, 20]}]"), "piece 1 is 82.0 × 20.0 mm here, and its tube is 42.4 mm wide"),
+        (half("pieces: [{piece: 1, length: 43}]"), "piece 1 is a bend and has no length of its own: give its legs"),
+        (half("pieces: [{piece: 2, legs: [43, 2]}]"), "piece 2 is straight: of a straight only its length is measured"),
+        (half("pieces: [{piece: 2, oval: [43, 42]}]"), "piece 2 is straight"),
+        (half("joints: [{joint: 3, marks: [60, 59.6]}]"), "joint 3 is neither welded nor tacked"),
+        (half("joints: [{joint: 1, clocking: 4}]"), "no bend begins at joint 1, so it has no clocking"),
+        (AS_BUILT.replace("hole: 43", "hole: 42"), "the hole of 42.0 mm is 0.40 mm narrower than the tube"),
+        (AS_BUILT.replace("{after: 1, table", "{after: 0, table"), "a whole number from 1 to 99 is required"),
         (AS_BUILT.replace("offset: 60.6", "offset: 40.6"), "puts the face 20 mm and 10° from where its pieces put it"),
     ],
 )
@@ -147,6 +172,33 @@ def test_a_tube_that_nothing_closes_says_what_is_missing(tmp_path: Path) -> None
     assert done.exit_code == 1, done.output
     assert "nothing left to cut can move the end sideways" in done.output
     assert "cut joint" in done.output
+
+
+def test_what_is_cut_off_is_no_part_of_the_tube(tmp_path: Path) -> None:
+    """Piece 2 was welded 20 mm too long: cut back by as much, the tube has its planned length, without a stub."""
+    planned = settle(spec(tmp_path, "")).centrelines[0]
+    done = call("correct", spec(tmp_path, half("pieces: [{piece: 2, length: 83.5}]")))
+    assert done.exit_code == 0, done.output
+    assert "primary 1: cut piece 2 20.1 mm shorter at its end" in done.output, "it was 63.4"
+    assert f"Primary 1 is then {planned.length:.1f} mm of centreline; planned {planned.length:.1f} mm" in done.output
+    [run] = json.loads((tmp_path / "half_record.json").read_text(encoding="utf-8"))["runs"]
+    for one, other in pairwise(run["centreline"]):
+        if "radius" not in one:
+            end = [a + one["length"] * b for a, b in zip(one["start"], one["along"], strict=True)]
+            assert end == pytest.approx(other["start"], abs=0.01)
+
+
+def test_a_record_given_twice_counts_once(corrected: tuple[Path, Result]) -> None:
+    record = corrected[0] / "half_record.json"
+    copy = corrected[0] / "copy.json"
+    copy.write_bytes(record.read_bytes())
+    once, twice = call("hand", record), call("hand", record, copy)
+    assert once.exit_code == twice.exit_code == 0
+    note, rest = twice.output.split("\n", 1)
+    assert note.endswith("half_record.json, and counts once") and rest == once.output
+    copy.write_text(record.read_text(encoding="utf-8").replace('"record": 1', '"record": 2'), encoding="utf-8")
+    other = call("hand", copy)
+    assert other.exit_code == 3 and "its format is 2, and this version of headergen reads 1" in other.output
 
 
 @pytest.mark.parametrize(
