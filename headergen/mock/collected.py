@@ -202,7 +202,7 @@ def collector_parts(
         span = Span(start, end, outlet[start], outlet.get(end, after))
         part = tube_part(plan.outlet, span, _outside_of_outlet(plan), settings, (), next(names))
         sockets = tuple((plan.followed_by, frame) for _, frame in part.sockets) if span.downstream is after else ()
-        yield replace(part, runs=numbers, sockets=sockets)
+        yield replace(part, runs=numbers, sockets=sockets, kind="collector", collector=plan.collector.name)
 
 
 def _outside_of_outlet(plan: CollectorPlan) -> Outside:
@@ -227,7 +227,7 @@ def hung_on(
     """
     beyond = dict[str, tuple[Load, ...]]()
     for plan in reversed(plans):
-        mine = [part for part in parts if part.name.partition(".")[0] == plan.name]
+        mine = [part for part in parts if part.collector == plan.collector.name]
         hung = [load_of(part, settings.density) for part in mine]
         hung += [*runs.get(plan.followed_by, ()), *beyond.get(plan.followed_by, ())]
         share = len(plan.ends)
