@@ -59,7 +59,7 @@ def _path(line: Centreline) -> Figures:
         else:
             steps.append(("straight", segment.length))
         carried = frame_on(segment, segment.length)[2]
-    return {"start": first.start, "way": axis(first.tangent), "zero": axis(first.normal), "steps": steps}
+    return {"start": first.start, "direction": axis(first.tangent), "rotation_zero": axis(first.normal), "steps": steps}
 
 
 def tube(_: Draft, seat: RunSeat) -> Figures:
@@ -175,7 +175,7 @@ def _merge_tube(merge: UnevenMerge, number: int) -> Figures:
         "mouth": mouth_of(merge, tube),
         "turn": turning_point(merge, tube),
         "arrival": axis(tube.arrival),
-        "way": axis(tube.way),
+        "direction": axis(tube.way),
         "halfway": [axis(halfway(merge, tube, merge.tubes[k])) for k in neighbours(merge, number)],
     }
 
@@ -213,7 +213,7 @@ def uneven_spike(_: Draft, seat: MergeSeat) -> Figures:
 
 def _spiked_tube(merge: UnevenMerge, number: int) -> Figures:
     figures = _merge_tube(merge, number)
-    return {key: figures[key] for key in ("outside", "turn", "arrival", "way")}
+    return {key: figures[key] for key in ("outside", "turn", "arrival", "direction")}
 
 
 def outlet_end(_: Draft, seat: EndSeat) -> Figures:

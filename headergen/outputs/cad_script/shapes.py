@@ -46,7 +46,8 @@ SHAPES: Mapping[Shape, ScriptShape] = {
     ),
     "tube": ScriptShape(
         "tubes",
-        "As cut, from the flange on. straight: length; bend: degrees, radius of the centreline, rotation in degrees.",
+        "As cut, from the flange on. straight: length; bend: degrees, radius of the centreline, rotation in degrees;\n"
+        "# it is 0 for a bend toward rotation_zero.",
         "tube",
         figures.tube,
         "tubes",
