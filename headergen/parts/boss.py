@@ -13,7 +13,7 @@ from headergen.geometry.frames import add, dot, frame_from_normal, norm, rotated
 from headergen.geometry.merge.design import possible_merge
 from headergen.model import Boss, Collector, Draft, Header, OutletBall, OutletPlate, OutletRing, Vec
 from headergen.parts.collector import collector_part
-from headergen.parts.kind import PartKind, Seated
+from headergen.parts.kind import Footing, PartKind, Seated
 from headergen.parts.outlet import outlet_slope
 from headergen.parts.run_place import bare_about
 
@@ -132,4 +132,10 @@ def _seats(header: Header) -> Iterator[Seated]:
         yield Seated(BOSS, boss.part, BossPlace(boss, seat, host))
 
 
-BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True)
+def _feet_on_runs(header: Header) -> Iterator[Footing]:
+    for boss in header.draft.bosses:
+        if not boss.on_outlet:
+            yield Footing(boss.host, boss.part, boss.at, boss.outside_diameter)
+
+
+BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True, footings=_feet_on_runs)

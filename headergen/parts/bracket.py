@@ -24,7 +24,7 @@ from headergen.geometry.plate.outline import Outline, polygon
 from headergen.model import Centreline, Frame, Header, Run, Vec
 from headergen.model.fitted import Bracket, BracketFoot
 from headergen.parts.boss import boss_frustum, boss_seats
-from headergen.parts.kind import Demand, Envelope, PartKind, Seated
+from headergen.parts.kind import Demand, Envelope, Footing, PartKind, PlateBody, Seated
 from headergen.parts.run_place import bare_about
 from headergen.parts.sheet import Sheet, back_of, lowest_skin, skin_heights
 from headergen.words.say import say_at_least, say_length
@@ -286,11 +286,27 @@ def _seats(header: Header) -> Iterator[Seated]:
 
 def _envelopes(header: Header) -> Iterator[Envelope]:
     """Over the length where tubes may converge, a bracket may be as near to tubes of its collector as they may."""
+    for seat in _with_room(header):
+        solid = extruded_solid(*bracket_plate(seat))
+        yield Envelope(seat.bracket.part, solid, joined=seat.bracket.hosts, beside=_converging(header, seat))
+
+
+def _with_room(header: Header) -> Iterator[BracketSeat]:
     for bracket in brackets(header):
         seat = bracket_seat(header, bracket)
         if seat is not None and between_skins(seat) > 0.0:
-            solid = extruded_solid(*bracket_plate(seat))
-            yield Envelope(bracket.part, solid, joined=bracket.hosts, beside=_converging(header, seat))
+            yield seat
+
+
+def _plates(header: Header) -> Iterator[PlateBody]:
+    return (PlateBody(seat.bracket.part, *bracket_plate(seat)) for seat in _with_room(header))
+
+
+def _feet_on_runs(header: Header) -> Iterator[Footing]:
+    for bracket in brackets(header):
+        seat = bracket_seat(header, bracket)
+        for foot in seat.feet if seat is not None else ():
+            yield Footing(foot.run.name, bracket.part, foot.at, bracket.length)
 
 
 def _converging(header: Header, seat: BracketSeat) -> tuple[str, ...]:
@@ -320,4 +336,6 @@ BRACKET = PartKind(
     demands=_demands,
     noun=Bracket,
     sizes=_sizes,
+    footings=_feet_on_runs,
+    plates=_plates,
 )

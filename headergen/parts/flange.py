@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from headergen.geometry.distance.extruded import extruded_solid
 from headergen.geometry.plate.flange import holes_are_apart, plate_of
 from headergen.model import Flange, Header, Tube, primary_name
-from headergen.parts.kind import Envelope, PartKind, Seated
+from headergen.parts.kind import Envelope, PartKind, PlateBody, Seated
 
 
 @dataclass(frozen=True)
@@ -36,4 +36,10 @@ def _envelopes(header: Header) -> Iterator[Envelope]:
         yield Envelope(flange.part, solid, joined=own, on_head=True, flange=flange.name)
 
 
-FLANGE = PartKind("flange", "plate", _seats, _envelopes, "machined", on_head=True, is_drawn=True)
+def _plates(header: Header) -> Iterator[PlateBody]:
+    for flange in header.draft.flanges:
+        plate = plate_of(flange, header.draft.tube)
+        yield PlateBody(flange.part, plate.outline, flange.frame, plate.thickness)
+
+
+FLANGE = PartKind("flange", "plate", _seats, _envelopes, "machined", on_head=True, is_drawn=True, plates=_plates)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from headergen.geometry.distance.convex import Convex, Frustum
-from headergen.model import Header, Vec
+from headergen.geometry.plate.outline import Outline
+from headergen.model import Frame, Header, Vec
 
 Finish = Literal["bare", "machined"]  # as bought (tube and sheet), or machined all over
 Shape = Literal["plate", "tube", "transition", "merge", "spike", "turned", "boss", "sheet"]
@@ -70,6 +71,26 @@ class Demand:
     why_not: str = ""
 
 
+@dataclass(frozen=True)
+class Footing:
+    """A part on a run: the middle of its foot, in mm from the start of the run, and the foot's length along it."""
+
+    run: str
+    what: str
+    at: float
+    length: float
+
+
+@dataclass(frozen=True)
+class PlateBody:
+    """A plate without its holes: `outline` in x and y of `frame`, `thickness` along its z (mm)."""
+
+    name: str
+    outline: Outline
+    frame: Frame
+    thickness: float
+
+
 def nothing(_: Header) -> Iterator[Any]:
     """For kinds that have none."""
     yield from ()
@@ -83,7 +104,8 @@ class PartKind:
     `is_run`: measured and drawn as a tube. `on_head`: seated on what tubes may start on. `follows_runs`: its place
     depends on the paths of the primaries. `is_drawn`: it is cut flat to a drawing. `demands`: the unmet needs of parts
     of the kind; `noun`: the kind of a part the draft lists as fitted; `sizes`: its lengths by their names in the
-    report.
+    report. `footings`: where its parts stand on runs, so that no joint is there; `plates`: those that another header
+    keeps off, besides its round tubes.
     """
 
     role: str
@@ -98,6 +120,8 @@ class PartKind:
     demands: Callable[[Header], Iterator[Demand]] = nothing
     noun: type | None = None
     sizes: Callable[[Any, Header], Mapping[str, float]] = lambda *_: {}
+    footings: Callable[[Header], Iterator[Footing]] = nothing
+    plates: Callable[[Header], Iterator[PlateBody]] = nothing
 
 
 def file_stem(name: str) -> str:

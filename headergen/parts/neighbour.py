@@ -14,15 +14,15 @@ from headergen.geometry.merge.design import bore_radii, possible_merge
 from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.merge.uneven import UnevenMerge, turning_point
 from headergen.geometry.plate.flange import plate_of
-from headergen.geometry.plate.outline import Outline, points_on
+from headergen.geometry.plate.outline import points_on
 from headergen.geometry.transition.rulings import widest
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, OtherPlate, RoundTube, Run, Vec
 from headergen.parts.boss import boss_frustum, boss_seats
-from headergen.parts.bracket import between_skins, bracket_plate, bracket_seat, brackets
 from headergen.parts.collector import merge_seats
+from headergen.parts.kind import PlateBody
 from headergen.parts.outlet_end import Turned, end_reach
 from headergen.parts.outlet_plate import Mouth, mouths
-from headergen.parts.tabs import tab_plate, tab_seats
+from headergen.parts.table import KINDS
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
 CHORDS = 1.0  # mm between corners along an arc of a plate's edge: under a hundredth of a millimetre off one of 13 mm
@@ -59,25 +59,18 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
 
 
 def other_plates(header: Header) -> Iterator[tuple[str, OtherPlate]]:
-    """The name and shape of each flange, tab and bracket, with holes and slots filled."""
-    for flange in header.draft.flanges:
-        plate = plate_of(flange, header.draft.tube)
-        yield flange.part, _plate(plate.outline, flange.frame, plate.thickness, on_head=True)
-    for collector in header.draft.collectors:
-        for tab in tab_seats(header, collector):
-            yield tab.name, _plate(*tab_plate(tab))
-    for bracket in brackets(header):
-        seat = bracket_seat(header, bracket)
-        if seat is not None and between_skins(seat) > 0.0:
-            yield bracket.part, _plate(*bracket_plate(seat))
+    """The name and shape of each flange, tab, bracket and their like, with holes and slots filled."""
+    for kind in KINDS:
+        for plate in kind.plates(header):
+            yield plate.name, _plate(plate, kind.on_head)
 
 
-def _plate(outline: Outline, frame: Frame, thickness: float, on_head: bool = False) -> OtherPlate:
-    points = points_on(outline, CHORDS)
+def _plate(plate: PlateBody, on_head: bool) -> OtherPlate:
+    points = points_on(plate.outline, CHORDS)
     before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
     turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     corners = points[turns > ON_LINE]  # those along a straight edge are none
-    return OtherPlate(frame, tuple((float(x), float(y)) for x, y in corners), thickness, on_head)
+    return OtherPlate(plate.frame, tuple((float(x), float(y)) for x, y in corners), plate.thickness, on_head)
 
 
 def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:

@@ -23,7 +23,7 @@ from headergen.geometry.merge.uneven import UnevenMerge
 from headergen.geometry.plate.outline import Outline, hull
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, Run, Tabs, Vec
 from headergen.parts.collector import collector_part, merge_seats
-from headergen.parts.kind import Demand, Envelope, PartKind, Seated
+from headergen.parts.kind import Demand, Envelope, Footing, PartKind, PlateBody, Seated
 from headergen.parts.sheet import Sheet, back_of, lowest_skin
 from headergen.words.say import say_length
 
@@ -213,4 +213,17 @@ def _demands(header: Header) -> Iterator[Demand]:
                 yield Demand(part, room, apart, said, point)
 
 
-TAB = PartKind("tab", "sheet", _seats, _envelopes, demands=_demands)
+def _plates(header: Header) -> Iterator[PlateBody]:
+    for collector in header.draft.collectors:
+        for seat in tab_seats(header, collector):
+            yield PlateBody(seat.name, *tab_plate(seat))
+
+
+def _feet_on_runs(header: Header) -> Iterator[Footing]:
+    for collector in header.draft.collectors:
+        for seat in tab_seats(header, collector):
+            if seat.at is not None:
+                yield Footing(seat.host, "its tab", seat.at, seat.tabs.length)
+
+
+TAB = PartKind("tab", "sheet", _seats, _envelopes, demands=_demands, footings=_feet_on_runs, plates=_plates)

@@ -7,41 +7,21 @@ torch's cup from its foot.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from headergen.geometry.curves.sides import footprint, highest
 from headergen.model import Header
-from headergen.parts.bracket import bracket_seat
+from headergen.parts.kind import Footing
 from headergen.parts.side import sound_joints
-from headergen.parts.tabs import tab_seats
+from headergen.parts.table import KINDS
 
 Blocked = tuple[tuple[float, float, str], ...]  # stretches of a run, and why no joint may be there
 
 
-@dataclass(frozen=True)
-class Footing:
-    """A part on a run: the middle of its foot, in mm from the start of the run, and the foot's length along it."""
-
-    run: str
-    what: str
-    at: float
-    length: float
-
-
 def footings(header: Header) -> Iterator[Footing]:
-    draft = header.draft
-    for boss in draft.bosses:
-        if not boss.on_outlet:
-            yield Footing(boss.host, boss.part, boss.at, boss.outside_diameter)
-    for bracket in draft.fitted:
-        seat = bracket_seat(header, bracket)
-        for foot in seat.feet if seat is not None else ():
-            yield Footing(foot.run.name, bracket.part, foot.at, bracket.length)
+    """All that stands on the runs of a header: parts by their kinds, and other tubes."""
+    for kind in KINDS:
+        yield from kind.footings(header)
     yield from _on_sides(header)
-    for collector in draft.collectors:
-        for tab in tab_seats(header, collector):
-            if tab.at is not None:
-                yield Footing(tab.host, "its tab", tab.at, tab.tabs.length)
 
 
 def _on_sides(header: Header) -> Iterator[Footing]:

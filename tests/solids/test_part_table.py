@@ -8,8 +8,9 @@ from typing import get_args
 from headergen.model.fitted import Fitted
 from headergen.outputs.cad_script.shapes import SHAPES as SCRIPTS
 from headergen.outputs.dxf.drawings import DRAWINGS
-from headergen.parts.kind import PartKind, Shape
+from headergen.parts.kind import PartKind, Shape, nothing
 from headergen.parts.table import KINDS, envelopes_of, parts_of
+from headergen.shop.footings import footings
 from headergen.solids.build import COLOURS
 from headergen.solids.table import HOLES, SOLIDS
 from headergen.spec.models import FITTED, SpecFile
@@ -46,6 +47,15 @@ def test_a_missing_one_is_said_in_words() -> None:
         "no solid of a tab: sheet is not in its table",
         "no solid of a bracket: sheet is not in its table",
     ]
+
+
+def test_what_stands_on_runs_says_where_so_that_no_joint_is_there() -> None:
+    """A bracket on two tubes: a foot of its own length on each. Each kind that a spec lists says its feet."""
+    assert [kind.role for kind in KINDS if kind.noun is not None and kind.footings is nothing] == []
+    header = pair(BRACKET)
+    feet = [foot for foot in footings(header) if foot.what == BRACKET.part]
+    assert [(foot.run, foot.length) for foot in feet] == [(host, BRACKET.length) for host in BRACKET.hosts]
+    assert [plate.name for kind in KINDS for plate in kind.plates(header) if kind.noun is not None] == [BRACKET.part]
 
 
 def test_kinds_are_called_differently() -> None:

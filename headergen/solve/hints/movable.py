@@ -52,9 +52,9 @@ def settings_of(header: Header, name: str) -> Iterator[Setting]:
     for boss, seat in boss_seats(header):
         if name in (boss.part, f"sensor in {boss.name}"):
             yield from _of_boss(header, boss, seat)
-    for bracket in header.draft.fitted:
-        if name == bracket.part:
-            yield from _of_bracket(header, bracket)
+    for fitted in header.draft.fitted:
+        if name == fitted.part and isinstance(fitted, Bracket):
+            yield from _of_bracket(header, fitted)
     for collector in header.draft.collectors:
         yield from _of_collector(header, collector, name)
 
