@@ -26,22 +26,27 @@ def add(a: Vec, b: Vec, scale: float = 1.0) -> Vec:
 
 
 def subtract(a: Vec, b: Vec) -> Vec:
+    """a − b."""
     return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
 
 
 def scaled(a: Vec, factor: float) -> Vec:
+    """`factor` times `a`."""
     return (a[0] * factor, a[1] * factor, a[2] * factor)
 
 
 def dot(a: Vec, b: Vec) -> float:
+    """The scalar product a · b."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def cross(a: Vec, b: Vec) -> Vec:
+    """The vector product a × b, right-handed."""
     return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
 
 
 def norm(a: Vec) -> float:
+    """The length |a|."""
     return math.sqrt(dot(a, a))
 
 

@@ -47,9 +47,11 @@ class Goal:
     aim: Array
 
     def value(self, x: Array) -> float:
+        """½ |matrix·x − aim|²."""
         return 0.5 * float(np.sum((self.matrix @ x - self.aim) ** 2))
 
     def slope(self, x: Array) -> Array:
+        """Its gradient (n,)."""
         return np.asarray(self.matrix.T @ (self.matrix @ x - self.aim))
 
 

@@ -60,6 +60,7 @@ class Body:
 
 
 def curve_of(segment: Segment, start: float) -> Curve:
+    """A segment as a curve that begins `start` mm along the centreline, with its arrays."""
     point, tangent, _ = frame_on(segment, segment.length)
     first = np.array(segment.tangent)
     edges = ((np.array(segment.start), -first), (np.array(point), np.array(tangent)))
@@ -77,6 +78,7 @@ def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Bod
 
 
 def cylinder_body(cylinder: Cylinder) -> Body:
+    """A cylinder as a body with flat ends."""
     axis = subtract(cylinder.end, cylinder.start)
     line = trace(frame_from_normal(cylinder.start, axis), [Straight(norm(axis))])
     return tube_body(line, cylinder.diameter / 2)
@@ -117,7 +119,7 @@ def points_on(curve: Curve, into: Array) -> Array:
 
 
 def nearest_on_curve(curve: Curve, points: Array) -> Array:
-    """(n,) lengths into the curve of the places nearest to `points` (n, 3); exact."""
+    """(n,) lengths (mm) into the curve of the places nearest to `points` (n, 3); exact."""
     w = points - curve.origin
     if curve.radius == 0.0:
         return np.clip(w @ curve.v, 0.0, curve.length)

@@ -96,7 +96,7 @@ def frame_at(centreline: Centreline, at: float) -> tuple[Vec, Vec, Vec]:
 
 
 def place_at(centreline: Centreline, at: float) -> Place:
-    """A length from the flange as a place in shop words: which primary, how far along it, and in which step."""
+    """A length (mm) from the start as a place in shop words: which run, how far along it, and in which step."""
     index, _ = locate(centreline, at)
     return Place(centreline.run, at, centreline.segments[index].step)
 

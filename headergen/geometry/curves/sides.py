@@ -43,6 +43,7 @@ class SideJoint:
 
     @property
     def angle(self) -> float:
+        """Between the branch and the run that carries it, rad."""
         return angle_between(self.out, self.way)
 
     @property

@@ -68,7 +68,7 @@ class WallSpan:
 
 
 def step_length(step: Step) -> float:
-    """Length along the centreline."""
+    """Length along the centreline, mm: of an arc, its angle (rad) times its radius."""
     return step.length if isinstance(step, Straight) else step.radius * step.angle
 
 
@@ -186,6 +186,7 @@ def growths_of(run: Run) -> tuple[Straight, ...]:
 
 
 def is_stepped(run: Run) -> bool:
+    """Whether the tube of a run changes its size."""
     return len(run.tubes) > 1
 
 

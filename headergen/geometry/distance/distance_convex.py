@@ -166,7 +166,7 @@ def _cut(polygon: Array, through: Array, uphill: Array) -> Array:
 
 
 def gap_to_body(solid: Convex, body: Body) -> ConvexGap:
-    """The smallest gap to a round body, with its flat ends if it has them.
+    """The smallest gap (mm) to a round body, with its flat ends if it has them.
 
     If negative: how far the body must move sideways to come free, or how deep the deepest point of a flat end is in the
     solid.

@@ -45,7 +45,7 @@ class _Pairs:
 
 
 def gap_to_convex(solid: Convex, other: Convex) -> ConvexGap:
-    """The smallest gap to another convex solid, to 1e-8 mm where they are apart.
+    """The smallest gap (mm) to another convex solid, to 1e-8 mm where they are apart.
 
     If negative: how deep the deepest point of `other` is in `solid`, to 1e-6 mm; the depth is measured to the nearest
     face.

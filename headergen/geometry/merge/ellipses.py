@@ -53,6 +53,7 @@ class Ellipse:
         return (x * c + y * s) / self.a, (y * c - x * s) / self.b
 
     def is_in(self, place: Vec2) -> bool:
+        """Whether a place is inside the ellipse, off its edge."""
         x, y = self.as_circle(place)
         return x * x + y * y < 1 - WITHIN
 

@@ -52,15 +52,17 @@ class Merge:
 
     @property
     def end_outer(self) -> float:
+        """The outer radius at the outlet's end, mm."""
         return self.outlet_outer if self.taper_to is None else self.taper_to
 
     @property
     def end_inner(self) -> float:
+        """The inner radius at the outlet's end, mm; its wall is the same all along."""
         return self.end_outer - (self.outlet_outer - self.outlet_inner)
 
     @property
     def sector(self) -> float:
-        """Half the angle between neighbours, seen from the axis."""
+        """Half the angle (rad) between neighbours, seen from the axis: π / count."""
         return math.pi / self.count
 
     @property

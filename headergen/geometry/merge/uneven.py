@@ -77,6 +77,7 @@ class UnevenMerge:
 
     @property
     def count(self) -> int:
+        """How many tubes it has."""
         return len(self.tubes)
 
     @property
@@ -96,10 +97,12 @@ class UnevenMerge:
 
     @property
     def end_outer(self) -> float:
+        """The outer radius at the outlet's end, mm."""
         return self.outlet_outer if self.taper_to is None else self.taper_to
 
     @property
     def end_inner(self) -> float:
+        """The inner radius at the outlet's end, mm; its wall is the same all along."""
         return self.end_outer - (self.outlet_outer - self.outlet_inner)
 
     @property
@@ -117,7 +120,7 @@ def outlet_area(merge: Merge | UnevenMerge, at: float) -> float:
 
 
 def turning_point(merge: UnevenMerge, tube: MergeTube) -> Vec:
-    """Where the centreline of a tube turns toward the apex."""
+    """Where the centreline of a tube turns toward the apex, in the collector's axes."""
     return (*tube.place, merge.mitre)
 
 
@@ -207,7 +210,7 @@ def span_of(piece: EllipseArc) -> tuple[float, float]:
 
 
 def len_of(piece: EllipseArc) -> float:
-    """The distance between the ends of an arc; 0 for a whole ellipse."""
+    """The distance between the ends of an arc, mm; 0 for a whole ellipse."""
     gap = math.dist(*piece.ends)
     return gap if gap > LEAST_EDGE else 0.0
 
@@ -235,6 +238,7 @@ def halfway(merge: UnevenMerge, one: MergeTube, other: MergeTube) -> Vec:
 
 
 def is_one_size(one: MergeTube, other: MergeTube) -> bool:
+    """Whether two tubes have one outside and one wall."""
     return abs(one.outer - other.outer) < ONE_SIZE and abs(one.inner - other.inner) < ONE_SIZE
 
 
@@ -331,7 +335,7 @@ def _corners(merge: UnevenMerge, hole: Loop, at: float) -> tuple[tuple[float, fl
 
 
 def has_room(merge: UnevenMerge) -> bool:
-    """Whether the tubes leave one opening, open far enough past the turn for a spike."""
+    """Whether the tubes leave one opening, open LEAST_SPIKE past the turn, so that a spike has room."""
     found = middle_opening(merge)
     return found is not None and (merge.is_welded or found.closed - merge.mitre >= LEAST_SPIKE)
 

@@ -226,6 +226,7 @@ def area(outline: Outline) -> float:
 
 
 def perimeter(outline: Outline) -> float:
+    """The length all round, mm."""
     return sum(edge.length for edge in outline)
 
 

@@ -50,6 +50,7 @@ class Pattern:
 
     @property
     def area(self) -> float:
+        """Of the blank as it is cut, mm²."""
         return polygon_area(self.contour)
 
 

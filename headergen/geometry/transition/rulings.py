@@ -107,7 +107,7 @@ def section_areas(shape: PortShape, tube: Tube) -> Array:
 
 
 def stretch(shape: PortShape, tube: Tube) -> float:
-    """The strain of a tube formed to the port's perimeter, at mid wall; positive if stretched, negative if shrunk."""
+    """The strain of a tube formed to the port's perimeter: ratio of both at mid wall, less 1; negative if shrunk."""
     port, around = rounds(shape, tube)
     return port / around - 1
 

@@ -144,6 +144,7 @@ def every_gap(survey: Survey) -> Iterator[Gap]:
 
 
 def too_small(gap: Gap) -> bool:
+    """Whether a gap falls short of what is required there."""
     return falls_short(gap.value, gap.required, gap.together)
 
 

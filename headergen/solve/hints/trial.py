@@ -83,6 +83,7 @@ class Outcome:
 
     @property
     def helps(self) -> bool:
+        """Whether what was to be cleared is, and nothing else got worse."""
         return self.cleared and not self.worse
 
 

@@ -63,6 +63,7 @@ def new_points(name: str, before: Header, after: Header) -> Iterator[NewPoint]:
 
 
 def new_place(was: Collector, now: Collector) -> NewPlace:
+    """A collector's place before and after, by the origin of its plane."""
     return NewPlace(was.name, was.frame.origin, now.frame.origin)
 
 
@@ -91,6 +92,7 @@ def say_path(run: Run, thing: str, shift: Vec, units: Unit) -> str:
 
 
 def say_collector(place: NewPlace, units: Unit) -> str:
+    """A moved collector in words: "Move collector main 4 mm down, with its tubes closed on it again"."""
     shift = _say_shift(subtract(place.after, place.before), units)
     return capital(f"move collector {place.collector} {shift}, with its tubes closed on it again")
 
