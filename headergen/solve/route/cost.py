@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -128,12 +129,12 @@ def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
     weights, width = draft.routing.cost_weights, _width(draft, wanted)
     bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
     shelf = bends_in_stock(draft, wanted)
+    joints = [joints_and_cuts(p.steps, shelf) for p in wanted]
     yield CostTerm("degrees of bend", sum(math.degrees(bend.angle) for tube in bends for bend in tube), 1.0)
     yield CostTerm("bends", sum(map(len, bends)), weights.bend)
-    yield CostTerm("joints", sum(welds(p.steps, shelf) for p in wanted), weights.weld)
+    yield CostTerm("joints", sum(welded for welded, _ in joints), weights.weld)
     if shelf:
-        cuts = sum(not is_whole(bend, shelf) for tube in bends for bend in tube)
-        yield CostTerm("arc cuts", cuts, price_of_cut(draft, wanted))
+        yield CostTerm("arc cuts", sum(cuts for _, cuts in joints), price_of_cut(draft, wanted))
     changes = sum(abs(a.radius - b.radius) > 1e-6 for tube in bends for a, b in pairwise(tube))
     yield CostTerm("changes of radius", changes, weights.radius)
     close = sum(
@@ -208,29 +209,46 @@ def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
 
 
 def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
-    """The fewest joints of a path in which each bend is one piece.
+    """The fewest joints of a path in which each bend is one piece."""
+    return joints_and_cuts(steps, shelf)[0]
 
-    A bend cut from a larger one keeps at most one leg, on either side; only the whole shelf angle keeps both. Legs that
-    are long enough replace a straight.
+
+def joints_and_cuts(steps: Sequence[Step], shelf: Sequence[StockBend]) -> tuple[int, int]:
+    """The fewest joints of a path in which each bend is one piece, and the fewest arc cuts with so many joints.
+
+    A bend cut from a larger one keeps at most one leg, on either side, and costs an arc cut; only the whole shelf angle
+    keeps both, and costs none. Legs that are long enough replace a straight. As in the plan, joints count first.
     """
     bends = [_legs(step, shelf) for step in steps if isinstance(step, Bend)]
     if not bends:
-        return 0
+        return 0, 0
     straights = _straights(steps)
-    least = {legs: int(straights[0] > legs[0]) for legs in bends[0]}
+    least = {way: (int(straights[0] > way.before), way.cuts) for way in bends[0]}
     for between, after in zip(straights[1:-1], bends[1:], strict=True):
         least = {
-            legs: min(count + 1 + (between > before[1] + legs[0]) for before, count in least.items()) for legs in after
+            way: min(
+                (joints + 1 + (between > last.after + way.before), cuts + way.cuts)
+                for last, (joints, cuts) in least.items()
+            )
+            for way in after
         }
-    return min(count + (straights[-1] > legs[1]) for legs, count in least.items())
+    return min((joints + (straights[-1] > way.after), cuts) for way, (joints, cuts) in least.items())
 
 
-def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[tuple[float, float]]:
-    """The legs that a bend may keep, before and after it."""
+class _Legs(NamedTuple):
+    """A way to make a bend: the legs (mm) that it may keep before and after it, and its arc cuts."""
+
+    before: float
+    after: float
+    cuts: int
+
+
+def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[_Legs]:
     held = [b for b in shelf if _fits(bend, b) and b.real_angle >= bend.angle - 1e-9]
     longest = max((max(b.real_legs) for b in held), default=0.0)
     whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < WHOLE]
-    return [(longest, 0.0), (0.0, longest), *whole, *((other, one) for one, other in whole)]
+    both = [_Legs(*legs, 0) for one, other in whole for legs in ((one, other), (other, one))]
+    return [_Legs(longest, 0.0, 1), _Legs(0.0, longest, 1), *both]
 
 
 def _fits(bend: Bend, shelf: StockBend) -> bool:

@@ -20,6 +20,7 @@ from headergen.model import Bend
 from headergen.solve.route.answer import Answer, Priced, checked, priced_of
 from headergen.solve.route.bundles import bundles
 from headergen.solve.route.choose import FULL, LIGHT, beside, looks, sets_of
+from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.growing import without_growths
 from headergen.solve.route.layout import (
     COARSE,
@@ -38,7 +39,7 @@ from headergen.solve.route.moves import moves
 from headergen.solve.route.parts import in_parts, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
-from headergen.solve.route.shelf import beside_the_others, closed, to_make_whole, with_whole
+from headergen.solve.route.shelf import at_shelf_angles, beside_the_others, closed, to_make_whole, with_whole
 from headergen.solve.route.starts import Pool, pool_of, pooled, random_layout, some_length
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
@@ -69,6 +70,7 @@ class Found:
     nearest: list[tuple[float, Layout]] = field(default_factory=list)  # random layouts, with the miss in the model
     tried: set[tuple[int, ...]] = field(default_factory=set)
     rerouted: Counter[tuple[int, int, int]] = field(default_factory=Counter)  # tries, by cost and pair of tubes
+    shelved: set[tuple[float, int]] = field(default_factory=set)  # tubes brought to the shelf, with the cost then
     idle: int = 0  # rounds since the best answer became cheaper
     waiting: list[Priced] = field(default_factory=list)  # dearer than is of interest, and not checked yet
     worth: float = 1.0  # times the best answer's cost, up to which others are of interest
@@ -171,7 +173,7 @@ def _sets_and_bundles(
     if bundled:
         yield from _bundled(problem, found, pools, rows, at)
         if not _is_whole_only(problem):
-            yield from _bends_onto_shelf(problem, found, found.answers[0])
+            yield from _onto_shelf(problem, found, pools, found.answers[0])
     crossed = UNTIDY if found.is_settled else 1.0
     for layout in sets_of(problem, pools, length, (LIGHT, FULL)[turn % 2], crossed):
         _polished(problem, found, layout, found.dearest)
@@ -374,11 +376,40 @@ def _rerouted(
 
 
 def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
-    """Whole bends: where nothing else may be used, tube by tube first; then bend by bend."""
+    """Whole bends tube by tube first, from its pool too where nothing else may be used; then bend by bend."""
     if _is_whole_only(problem):
         yield from _tubes_onto_shelf(problem, found, pools, answer)
         answer = found.answers[0]
+    else:
+        answer = yield from _held_in_all_ways(problem, found, answer)
     yield from _bends_onto_shelf(problem, found, answer)
+
+
+def _held_in_all_ways(problem: RouteProblem, found: Found, answer: Answer) -> Generator[None, None, Answer]:
+    """The bends of one tube after the other at angles in stock, beside the others, until no tube gains by it."""
+    if not bends_in_stock(problem.draft, problem.wanted):
+        return answer
+    left = list(range(problem.count))
+    while left:
+        tube = left.pop(0)
+        key = round(answer.cost, 6), tube
+        if key in found.shelved:
+            continue
+        found.shelved.add(key)
+        got = _first_kept(problem, found, at_shelf_angles(problem, answer.layout, tube), answer.cost - GAIN)
+        yield
+        if got is not None:
+            answer, left = got, [k for k in range(problem.count) if k != tube]
+    return answer
+
+
+def _first_kept(problem: RouteProblem, found: Found, priced: Sequence[Priced], below: float) -> Answer | None:
+    """The cheapest of these layouts that passes the checks, of the first few that cost less than `below`."""
+    for each in priced[:TUBES_TRIED]:
+        got = _checked(problem, found, each) if each.cost < below else None
+        if got is not None and got.cost < below:
+            return got
+    return None
 
 
 def _tubes_onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:

@@ -1,9 +1,11 @@
 """Whole bends of the shelf: found bends are brought to angles in stock, and the tubes closed again.
 
 Only the whole angle needs no arc cut and keeps both legs. Where that pays, bends are held one by one at the nearest
-angle in stock while all tubes descend together; then the tube is closed with the angle itself. Where nothing else may
-be used, it goes tube by tube: beside the others, which stay, the runs of its pool are brought to the shelf by the
-dozen. A tube of n bends has 3n − 5 freedoms beside its length, so at most min(n, 3n − 5) of its bends can be held.
+angle in stock while all tubes descend together; then the tube is closed with the angle itself. Before that it goes
+tube by tube, since the others, which stay, then cost what they did: a tube's bends are held in all ways at once, as
+many as it can hold, and what is cheapest as a whole is checked. Where nothing else may be used, the runs of its pool
+are brought to the shelf by the dozen, too. A tube of n bends has 3n − 5 freedoms beside its length, so at most
+min(n, 3n − 5) of its bends can be held.
 """
 
 from __future__ import annotations
@@ -11,10 +13,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import islice, product
 
 import numpy as np
 
+from headergen.solve.route.answer import Priced, priced_of
 from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.layout import HELD, Descent, Layout, LayoutTube, most_held, seen, settled
 from headergen.solve.route.parts import part_of
@@ -24,6 +27,8 @@ from headergen.solve.route.starts import Pool, descended, pooled
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
 FAR = math.radians(35)  # the same where nothing else may be used
+WITHIN = math.radians(25)  # the same for a single tube, whose ways are tried by the dozen
+WAYS = 60  # in which bends of a single tube are held, those first that change least
 SHELVED = 20  # of a pool, for each bore
 OFFERS = 2  # of angles for the next bend of a run
 MOST_STARTS = 60  # of one tube, each time that a bend more is held
@@ -92,6 +97,33 @@ def beside_the_others(problem: RouteProblem, layout: Layout, tube: int, pool: Po
         made = closed(problem, layout.with_run(tube, run))
         if made is not None:
             yield made
+
+
+def at_shelf_angles(problem: RouteProblem, layout: Layout, tube: int) -> list[Priced]:
+    """The layout with bends of one tube at angles in stock, in each way that closes, the cheapest first.
+
+    The other tubes stay. A way may also let go of bends that are held now.
+    """
+    run = layout.runs[tube]
+    known = {k: other for k, other in enumerate(layout.runs) if k != tube}
+    part = part_of(problem, (tube,), np.array([each.bore for each in layout.runs]), known)
+    starts = [replace(run, held=held) for held in ways_to_hold(problem, tube, run)]
+    made = (closed(problem, layout.with_run(tube, each)) for each in descended(part, 0, starts, layout.length, HOLDING))
+    priced = (priced_of(problem, each) for each in made if each is not None)
+    return sorted((each for each in priced if each is not None), key=lambda each: each.cost)
+
+
+def ways_to_hold(problem: RouteProblem, tube: int, run: LayoutTube) -> list[tuple[float, ...]]:
+    """The ways to hold bends of a tube at angles near them in stock (0: not held), the least change first."""
+    angles = seen(problem, tube, run, 2)[2].tolist()
+    near = [
+        [0.0, *(whole for whole in in_stock(problem, radius) if abs(whole - angle) < WITHIN)]
+        for radius, angle in zip(run.radii, angles, strict=True)
+    ]
+    now = run.held or (0.0,) * run.bends
+    ways = [way for way in product(*near) if 0 < np.count_nonzero(way) <= most_held(run.bends) and way != now]
+    change = [sum(abs(whole - a) for whole, a in zip(way, angles, strict=True) if whole > 0.0) for way in ways]
+    return [ways[k] for k in np.argsort(change, kind="stable")[:WAYS]]
 
 
 def _held_one_by_one(part: RouteProblem, runs: list[LayoutTube], length: float) -> list[LayoutTube]:

@@ -20,7 +20,7 @@ from headergen.routing import costs_of
 from headergen.solve.effort import Effort
 from headergen.solve.route import route
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.cost import CostTerm, blocked, cost_terms, total, welds
+from headergen.solve.route.cost import CostTerm, blocked, cost_terms, joints_and_cuts, total, welds
 from headergen.solve.route.families import Family, families_of
 
 WIDTH = 42.4
@@ -78,6 +78,24 @@ def test_only_the_whole_shelf_angle_keeps_both_legs() -> None:
     assert welds(path, [whole]) == 2  # the short legs face each other, and 120 is less than 160
     assert welds(path, [replace(whole, legs=(100.0, 100.0))]) == 1
     assert welds(path, [replace(whole, angle=math.radians(91), legs=(100.0, 100.0))]) == 2
+
+
+@pytest.mark.parametrize(
+    ("steps", "joints", "cuts"),
+    [
+        ((Straight(60), bend(90), Straight(60)), 0, 0),
+        ((Straight(60), bend(80), Straight(60)), 1, 1),
+        ((Straight(60), bend(90), Straight(100)), 1, 0),  # a longer leg instead would cost a cut and save nothing
+        ((bend(90), Straight(160), bend(90)), 1, 1),  # the long leg of a U saves a piece between
+        ((bend(90), Straight(120), bend(90)), 1, 0),
+        ((bend(90), Straight(60), bend(30), Straight(60), bend(60)), 2, 2),
+        ((Straight(500),), 0, 0),
+    ],
+)
+def test_arc_cuts_with_the_fewest_joints(steps: tuple, joints: int, cuts: int) -> None:
+    """Whole quarter bends with legs of 60, and a U with legs of 100, of which a cut bend keeps one."""
+    shelf = [StockBend(63.5, math.radians(90), (60.0, 60.0)), StockBend(63.5, math.radians(180), (100.0, 100.0))]
+    assert joints_and_cuts(steps, shelf) == (joints, cuts)
 
 
 def test_tubes_side_by_side(tmp_path: Path) -> None:
