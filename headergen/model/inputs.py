@@ -315,6 +315,7 @@ class CostWeights:
     stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis
     family: float = 20.0  # each tube unlike its image, where ports and bores are the same up to a shift or a mirror
     blocked: float = 40.0  # each socket, plug or sensor that has no room
+    lacking: float = 300.0  # each bend that cannot be cut from those on hand, where no more are bought
     moved: float = 1.0  # each 10 mm that a collector is moved, and each degree that it is tilted
     shorter: float = 2.0  # each millimetre of common length, where the shortest is wanted
 

@@ -106,6 +106,12 @@ class CostWeightsEntry(Entry):
     blocked: Weight = Field(
         default=DEFAULTS.blocked, description="Penalty for each socket, plug or sensor without room. Default: 40."
     )
+    lacking: Weight = Field(
+        default=DEFAULTS.lacking,
+        description=(
+            "Penalty for each bend that cannot be cut from those on hand, where no more are bought. Default: 300."
+        ),
+    )
     moved: Weight = Field(
         default=DEFAULTS.moved,
         description=("Penalty for each 10 mm that a collector is moved, and each degree that it leans. Default: 1."),

@@ -14,6 +14,7 @@ from headergen.solve.route.kernels.descend import overlaps
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import Pool, pooled
+from headergen.solve.route.supply import lacking
 from headergen.solve.route.tidiness import (
     AROUND,
     apart_all_along,
@@ -52,6 +53,7 @@ def sets_of(
             return []
         states, total = found
     chosen: list[Numbers] = []
+    total = total + _scarcer_sets(problem, pools, order, states)
     for row in states[np.argsort(total, kind="stable")]:
         if all((row == other).sum() <= max(problem.count - 2, 0) for other in chosen):
             chosen.append(row)
@@ -108,6 +110,32 @@ def sprawled(problem: RouteProblem, reaches: Array, pool: Pool) -> Array:
     return price * more
 
 
+def scarcer(problem: RouteProblem, pool: Pool, others: Sequence[Pool]) -> Array:
+    """What the candidates (C,) of a pool cost more beside tubes, pools of one each, that use the same bends on hand."""
+    count = len(pool.runs)
+    if problem.supply is None or not others:
+        return np.zeros(count)
+    angles = [pool.angles, *(np.repeat(other.angles, count, axis=0) for other in others)]
+    radii = [pool.radii, *(np.repeat(other.radii, count, axis=0) for other in others)]
+    return _scarcer(problem, angles, radii)
+
+
+def _scarcer_sets(problem: RouteProblem, pools: Sequence[Pool], order: Sequence[int], states: Numbers) -> Array:
+    """What sets (S, tubes of `order`) cost more since their tubes use the same bends on hand: (S,)."""
+    if problem.supply is None:
+        return np.zeros(len(states))
+    angles = [pools[tube].angles[states[:, place]] for place, tube in enumerate(order)]
+    return _scarcer(problem, angles, [pools[tube].radii[states[:, place]] for place, tube in enumerate(order)])
+
+
+def _scarcer(problem: RouteProblem, angles: Sequence[Array], radii: Sequence[Array]) -> Array:
+    """What sets cost for bends that lack beside each other, and not alone; angles and radii (S, B) of each tube."""
+    assert problem.supply is not None
+    alone = sum(lacking(problem.supply, *each) for each in zip(angles, radii, strict=True))
+    together = lacking(problem.supply, np.concatenate(angles, axis=1), np.concatenate(radii, axis=1))
+    return np.asarray(problem.draft.routing.cost_weights.lacking * (together - alone), dtype=float)
+
+
 def looks(problem: RouteProblem, layout: Layout) -> float:
     """What a layout costs by those terms by which sets are chosen, whatever it still misses."""
     pools = [pooled(problem, k, [run]) for k, run in enumerate(layout.runs)]
@@ -117,7 +145,8 @@ def looks(problem: RouteProblem, layout: Layout) -> float:
     )
     ends = reach_of_ends(problem.wanted)
     reach = np.max([reach_of(pool.points[0]) for pool in pools], axis=0)
-    return each + shared + price_of_sprawl(problem.draft) * float(np.maximum(reach - ends, 0.0).mean())
+    scarce = float(scarcer(problem, pools[0], pools[1:])[0])
+    return each + shared + scarce + price_of_sprawl(problem.draft) * float(np.maximum(reach - ends, 0.0).mean())
 
 
 def _flat(points: Array, views: Array) -> Array:
@@ -144,6 +173,11 @@ def _one_more(
     bores = goes @ (problem.assignments[:, tube][:, None] == pools[tube].bores[None])
     cost[~bores] = NEVER
     best = np.argsort(cost, axis=None, kind="stable")[: 4 * BEAM]
+    if problem.supply is not None:
+        parents, children = np.unravel_index(best, cost.shape)
+        sets = np.concatenate([states[parents], children[:, None]], axis=1)
+        scarce = _scarcer_sets(problem, pools, order, sets)
+        best = best[np.argsort(cost.ravel()[best] + scarce, kind="stable")]
     parents, children = np.unravel_index(best, cost.shape)
     rows, count = [], dict.fromkeys(range(len(states)), 0)
     for parent, child in zip(parents.tolist(), children.tolist(), strict=True):

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from headergen.model import Bend, Header, PlanError
 from headergen.model.finding import Finding, Level
 from headergen.shop.on_hand import Without, is_limited, without_stock
 from headergen.solve.closing import close
 from headergen.solve.route.cost import CostTerm
+from headergen.solve.route.supply import lacking_in, supply_of
 from headergen.words.say import capital, say_angle, say_length, say_list
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer
 
-EACH = 300.0  # degrees for each bend that is not on hand: more than any other way round it costs
 NAMED = 4  # bends that are named
 
 
@@ -23,9 +25,16 @@ def not_on_hand(header: Header) -> Iterator[CostTerm]:
     """The cost of bends without stock, where the list has kinds that are not bought."""
     if is_limited(header.draft.stock):
         try:
-            yield CostTerm("bends not on hand", len(list(without_stock(header))), EACH)
-        except PlanError:  # what it comes to is said of the answer
-            return
+            lacking = len(list(without_stock(header)))
+        except PlanError:  # said of the answer; until then the quick count, so that it looks no better than it is
+            lacking = _quickly(header)
+        yield CostTerm("bends not on hand", lacking, header.draft.routing.cost_weights.lacking)
+
+
+def _quickly(header: Header) -> int:
+    bends = [step for run in header.runs for step in run.steps if isinstance(step, Bend)]
+    angles, radii = np.array([bend.angle for bend in bends]), tuple(bend.radius for bend in bends)
+    return lacking_in(supply_of(header.draft, header.runs), [(angles, radii)])
 
 
 def say_on_hand(answers: Sequence[Answer]) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array
 from headergen.solve.route.answer import Answer
-from headergen.solve.route.choose import LIGHT, beside, sprawled
+from headergen.solve.route.choose import LIGHT, beside, scarcer, sprawled
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.problem import RouteProblem
 from headergen.solve.route.starts import Pool, pools_of_layout
@@ -32,6 +32,8 @@ def moves(problem: RouteProblem, pools: Sequence[Pool], answer: Answer, tried: s
         cost = cost - sum(float(_beside(problem, now[tube], tube, now[other], other)[0]) for other in others)
         reaches = np.max([reach_of(now[other].points[0]) for other in others], axis=0)[None] if others else nothing
         cost = cost + sprawled(problem, reaches, pool)[0] - sprawled(problem, reaches, now[tube])[0, 0]
+        beside_it = [now[other] for other in others]
+        cost = cost + (scarcer(problem, pool, beside_it) - scarcer(problem, now[tube], beside_it)[0])
         takes = np.full(len(pool.runs), -1)
         for other in others:
             same = pool.bores == layout.runs[other].bore
@@ -69,10 +71,9 @@ def _swaps(
     left = np.flatnonzero(pool.bores == now[tube].bores[0])
     if len(left) == 0:
         return []
-    runs = tuple(pool.runs[k] for k in left)
-    part = Pool(runs, pool.cost[left], pool.bores[left], pool.points[left], pool.lengths[left])
+    part = pool.some(left.tolist())
     one = pools[tube]
-    chosen = Pool((one.runs[way],), one.cost[[way]], one.bores[[way]], one.points[[way]], one.lengths[[way]])
+    chosen = one.some([way])
     total = part.cost - now[other].cost[0] + _beside(problem, part, other, chosen, tube)
     for third in range(problem.count):
         if third not in (tube, other):

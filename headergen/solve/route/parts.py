@@ -18,6 +18,7 @@ from headergen.solve.route.families import Likeness
 from headergen.solve.route.layout import FINE, Layout, LayoutTube, polished, seen
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import pool_of, some_length
+from headergen.solve.route.supply import without
 from headergen.solve.route.tidiness import crossing_pairs, views_of
 
 STARTS = 12  # of a pool: for each tube and number of bends
@@ -102,13 +103,19 @@ def _beside(
 def part_of(
     problem: RouteProblem, tubes: Sequence[int], row: Numbers, known: dict[int, LayoutTube] | None = None
 ) -> RouteProblem:
-    """The problem of some tubes into given bores; `known` tubes stay where they are, all others are left out."""
+    """The problem of some tubes into given bores; `known` tubes stay where they are, all others are left out.
+
+    Known tubes take what they need of the bends on hand.
+    """
     stay = [] if known is None else sorted(known)
-    chosen, space = list(tubes), problem.space
+    chosen, space, supply = list(tubes), problem.space, problem.supply
     if known:
         lengths = np.array([seen(problem, k, known[k], 2)[3] for k in stay])
         count = space.fixed.shape[1] if len(space.fixed) else int(np.ceil(lengths.max() / FINE))
         samples = np.array([seen(problem, k, known[k], count)[0] for k in stay])
+        if supply is not None:
+            angles = [angle for k in stay for angle in seen(problem, k, known[k], 2)[2].tolist()]
+            supply = without(supply, angles, [radius for k in stay for radius in known[k].radii])
         space = space._replace(
             fixed=samples if not len(space.fixed) else np.concatenate([samples, space.fixed]),
             fixed_lengths=np.concatenate([lengths, space.fixed_lengths]),
@@ -125,6 +132,7 @@ def part_of(
         slim=np.concatenate([problem.slim[chosen], problem.slim[stay], problem.slim[problem.count :]]),
         grows=problem.grows[chosen],
         space=space,
+        supply=supply,
     )
 
 

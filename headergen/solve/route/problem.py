@@ -19,13 +19,14 @@ from headergen.geometry.curves.stepped import growth_places, widest_radius
 from headergen.geometry.distance.ramp import ends_may_miss, ramp_begins
 from headergen.geometry.frames import add, axes_matrix, norm, subtract
 from headergen.geometry.plate.flange import tube_from
-from headergen.model import Bore, Collector, Draft, Run, Straight, primary_name
+from headergen.model import Bend, Bore, Collector, Draft, Run, Straight, primary_name
 from headergen.model.finding import Finding
 from headergen.model.lengths import has_common_length
 from headergen.solve.route.cost import CostTerm, bends_in_stock
 from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, solid_rows
+from headergen.solve.route.supply import Supply, supply_of, without
 
 LITTLE_MORE = math.radians(0.06)  # added to the flattest bend, since a descent ends a little short of it
 MARGIN = 0.8  # mm added to each requirement, for what is between samples
@@ -73,6 +74,7 @@ class RouteProblem:
     space: Space
     want: Demands
     box: Array
+    supply: Supply | None = None
     known: tuple[Finding, ...] = ()
     families: tuple[Family, ...] = ()
     moved: tuple[CostTerm, ...] = ()
@@ -120,6 +122,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         space=Space(solid_rows(around, groups), grids, box[0].copy(), step, free, samples, lengths),
         want=_demands(draft, wanted),
         box=box,
+        supply=_supply(draft, wanted, fixed),
         known=known,
         families=families_of(draft, wanted),
     )
@@ -204,6 +207,13 @@ def joints_on(draft: Draft, run: Run) -> tuple[SideJoint, ...]:
 def _in_fishmouth(draft: Draft, run: Run, at_start: bool) -> float:
     """How much of a tube's end, from the other tube's axis, is within its fishmouth; 0 for an end elsewhere."""
     return max((highest(j) for j in joints_on(draft, run) if j.at_start == at_start and j.is_possible), default=0.0)
+
+
+def _supply(draft: Draft, wanted: tuple[Run, ...], fixed: Sequence[Run]) -> Supply | None:
+    """What the tubes that stay leave of the bends on hand."""
+    supply = supply_of(draft, wanted)
+    bends = [step for run in fixed for step in run.steps if isinstance(step, Bend)]
+    return supply and without(supply, [bend.angle for bend in bends], [bend.radius for bend in bends])
 
 
 def bends_to_use(draft: Draft) -> tuple[Array, Array]:

@@ -49,6 +49,7 @@ TURNS_IN_PARTS = 3  # orders of bores tried in parts before anything else, until
 STARTS = 26  # of a pool: for each tube, bore and number of bends
 LEAST_STARTS = 10
 TUBES_TRIED = 4  # ways in which all bends of one tube are whole
+NO_TUBE = -1  # all tubes together
 GAIN = 0.5  # degrees; a smaller gain is no improvement
 SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
 UNTIDY = 3.0  # times the price of crossings by which sets are then chosen, so that others come up
@@ -147,6 +148,8 @@ def _search(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[Non
             yield from _improve(problem, found, pools, _to_improve(found, turn), chance)
         else:
             yield from _scatter(problem, found, chance)
+        if found.best is not None and not _is_whole_only(problem):
+            yield from _onto_shelf(problem, found, pools, found.answers[0])
         yield from _others_checked(problem, found)
         turn += 1
 
@@ -434,7 +437,8 @@ def _tube_onto_shelf(
 def _bends_onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> Iterator[None]:
     """Bends brought to whole angles of the shelf, the nearest first, as long as each makes the answer cheaper."""
     tried: set[tuple[int, int, float]] = set()
-    while True:
+    while (key := (round(answer.cost, 6), NO_TUBE)) not in found.shelved or tried:
+        found.shelved.add(key)
         left = [w for w in to_make_whole(problem, answer.layout) if (w.tube, w.bend, w.angle) not in tried]
         if not left:
             return

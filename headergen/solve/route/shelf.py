@@ -24,6 +24,7 @@ from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, wanted_of
 from headergen.solve.route.rounding import solved
 from headergen.solve.route.starts import Pool, descended, pooled
+from headergen.solve.route.supply import largest_left, whole_left
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
 FAR = math.radians(35)  # the same where nothing else may be used
@@ -68,11 +69,13 @@ def to_make_whole(problem: RouteProblem, layout: Layout) -> list[Whole]:
 
 
 def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
-    """The whole angles in stock of a radius that a bend may have."""
+    """The whole angles in stock of a radius that a bend may have; of bends on hand those that are left."""
     draft = problem.draft
     shelf = bends_in_stock(draft, wanted_of(draft))
     low, high = draft.routing.flattest, draft.routing.sharpest
     angles = {bend.real_angle for bend in shelf if abs(bend.radius - radius) < 0.05}
+    if problem.supply is not None:
+        angles = {angle for angle in angles if whole_left(problem.supply, radius, angle)}
     return tuple(sorted(angle for angle in angles if low - SAME <= angle <= high + SAME))
 
 
@@ -107,7 +110,7 @@ def at_shelf_angles(problem: RouteProblem, layout: Layout, tube: int) -> list[Pr
     run = layout.runs[tube]
     known = {k: other for k, other in enumerate(layout.runs) if k != tube}
     part = part_of(problem, (tube,), np.array([each.bore for each in layout.runs]), known)
-    starts = [replace(run, held=held) for held in ways_to_hold(problem, tube, run)]
+    starts = [replace(run, held=held) for held in ways_to_hold(part, 0, run)]
     made = (closed(problem, layout.with_run(tube, each)) for each in descended(part, 0, starts, layout.length, HOLDING))
     priced = (priced_of(problem, each) for each in made if each is not None)
     return sorted((each for each in priced if each is not None), key=lambda each: each.cost)
@@ -116,14 +119,20 @@ def at_shelf_angles(problem: RouteProblem, layout: Layout, tube: int) -> list[Pr
 def ways_to_hold(problem: RouteProblem, tube: int, run: LayoutTube) -> list[tuple[float, ...]]:
     """The ways to hold bends of a tube at angles near them in stock (0: not held), the least change first."""
     angles = seen(problem, tube, run, 2)[2].tolist()
-    near = [
-        [0.0, *(whole for whole in in_stock(problem, radius) if abs(whole - angle) < WITHIN)]
-        for radius, angle in zip(run.radii, angles, strict=True)
-    ]
+    near = [[0.0, *_angles_near(problem, radius, angle)] for radius, angle in zip(run.radii, angles, strict=True)]
     now = run.held or (0.0,) * run.bends
     ways = [way for way in product(*near) if 0 < np.count_nonzero(way) <= most_held(run.bends) and way != now]
     change = [sum(abs(whole - a) for whole, a in zip(way, angles, strict=True) if whole > 0.0) for way in ways]
     return [ways[k] for k in np.argsort(change, kind="stable")[:WAYS]]
+
+
+def _angles_near(problem: RouteProblem, radius: float, angle: float) -> list[float]:
+    """Angles in stock near a bend; and if it is larger than what is left on hand, the largest that can be cut of it."""
+    near = [whole for whole in in_stock(problem, radius) if abs(whole - angle) < WITHIN]
+    largest = 0.0 if problem.supply is None else largest_left(problem.supply, radius)
+    if problem.draft.routing.flattest < largest < angle < largest + FAR and largest not in near:
+        near.append(largest)
+    return near
 
 
 def _held_one_by_one(part: RouteProblem, runs: list[LayoutTube], length: float) -> list[LayoutTube]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,9 +11,10 @@ from numpy.random import Generator
 from headergen.geometry.arrays import Array
 from headergen.solve.route.cost import price_of_bend, price_of_cut, price_of_doubling_back
 from headergen.solve.route.kernels.descend import descend_alone
-from headergen.solve.route.kernels.shape import UNKNOWNS
+from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, most_held, seen, tubes_of
-from headergen.solve.route.problem import RouteProblem
+from headergen.solve.route.problem import RouteProblem, padded
+from headergen.solve.route.supply import lacking_in
 from headergen.solve.route.tidiness import doubled_back
 
 BENDS_TRIED = (2, 3, 3, 4)  # numbers of bends, drawn at random
@@ -30,8 +32,8 @@ NEAR = 0.1  # of the range of lengths
 class Pool:
     """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`.
 
-    The cost is that of one tube: bends with joints, degrees, doubling back, and bends that cannot be whole ones of the
-    shelf.
+    The cost is that of one tube: bends with joints, degrees, doubling back, bends that cannot be whole ones of the
+    shelf, and those for which nothing is on hand. `angles` and `radii` (C, MOST_BENDS) of its bends end with zeros.
     """
 
     runs: tuple[LayoutTube, ...]
@@ -39,6 +41,14 @@ class Pool:
     bores: Array
     points: Array
     lengths: Array
+    angles: Array
+    radii: Array
+
+    def some(self, which: Sequence[int]) -> Pool:
+        """Those candidates alone."""
+        chosen = np.array(which, dtype=np.int64)
+        arrays = (each[chosen] for each in (self.cost, self.bores, self.points, self.lengths, self.angles, self.radii))
+        return Pool(tuple(self.runs[k] for k in which), *arrays)
 
 
 def random_run(problem: RouteProblem, tube: int, bore: int, bends: int, length: float, chance: Generator) -> LayoutTube:
@@ -123,12 +133,13 @@ def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
     back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.wanted)
-    bend = price_of_bend(problem.draft)
+    bend, scarce = price_of_bend(problem.draft), problem.draft.routing.cost_weights.lacking
     costs = [
         float(np.degrees(angles.sum()))
         + bend * run.bends
         + back * doubled_back(points)
         + cut * (run.bends - (sum(angle > 0.0 for angle in run.held) or most_held(run.bends)))
+        + scarce * lacking_in(problem.supply, [(angles, run.radii)])
         for run, points, _, angles, _ in known
     ]
     kept: list[int] = []
@@ -144,7 +155,14 @@ def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
         bores=np.array([known[k][0].bore for k in kept], dtype=np.int64),
         points=np.array([known[k][1] for k in kept]).reshape(-1, POINTS, 3),
         lengths=np.array([known[k][4] for k in kept]),
+        angles=_table([known[k][3] for k in kept]),
+        radii=_table([np.array(known[k][0].radii) for k in kept]),
     )
+
+
+def _table(rows: list[Array]) -> Array:
+    """Rows of up to MOST_BENDS figures, filled up with 0."""
+    return np.array([padded(row) for row in rows]).reshape(-1, MOST_BENDS)
 
 
 def pools_of_layout(problem: RouteProblem, layout: Layout) -> list[Pool]:

@@ -1,0 +1,130 @@
+"""What is left of the bends on hand, where not all kinds can be bought: a quick count that steers the search.
+
+The exact count is an integer programme (`shop/on_hand.py`), too slow for the thousands of candidates of a pool. Here
+bends are put one by one into the smallest arc that still has room for them, the largest bends first, then the smallest
+first; what finds no room that way is lacking, in the better of the two orders. What lacks costs more wherever
+candidates are compared; what an answer lacks in the end is counted exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headergen.geometry.arrays import Array
+from headergen.model import Draft, Run
+from headergen.shop.on_hand import is_limited
+from headergen.solve.route.cost import bends_in_stock
+
+Numbers = NDArray[np.int64]
+EXACT = 1e-6  # rad by which a bend may be larger than what is left
+MOST = 24  # items of a kind that are counted: more than a header uses
+SAME_RADIUS = 0.05  # mm
+
+
+@dataclass(frozen=True, eq=False)
+class Supply:
+    """Items on hand: `arcs` (I,), the rad left of each with the saw's loss, and `radii` (I,).
+
+    `whole` (I,): the angle of an item that nothing is cut from, else 0. `endless`: radius and largest angle of kinds
+    that are bought or not counted. `lost`: mm between two pieces of an item.
+    """
+
+    arcs: Array
+    radii: Array
+    whole: Array
+    endless: tuple[tuple[float, float], ...]
+    lost: float
+
+    def is_endless(self, radius: float, angle: float) -> bool:
+        return any(abs(r - radius) < SAME_RADIUS and angle <= most + EXACT for r, most in self.endless)
+
+
+def supply_of(draft: Draft, wanted: Sequence[Run]) -> Supply | None:
+    """The bends on hand for these runs; None if all kinds can be bought."""
+    if not is_limited(draft.stock):
+        return None
+    shelf = bends_in_stock(draft, wanted)
+    items = [bend for bend in shelf if not bend.can_be_bought for _ in range(min(bend.count or 0, MOST))]
+    whole, radii = np.array([bend.real_angle for bend in items]), np.round([bend.radius for bend in items], 1)
+    lost = draft.shop.between
+    endless = tuple((bend.radius, bend.real_angle) for bend in shelf if bend.can_be_bought)
+    return Supply(whole + lost / radii, radii, whole, endless, lost)
+
+
+def lacking_in(supply: Supply | None, runs: Sequence[tuple[Array, tuple[float, ...]]]) -> int:
+    """How many bends find nothing left; of each tube its angles (n,) and radii are given."""
+    if supply is None or not runs:
+        return 0
+    angles, radii = np.concatenate([angles for angles, _ in runs]), np.concatenate([radii for _, radii in runs])
+    return int(lacking(supply, angles[None], radii[None])[0])
+
+
+def lacking(supply: Supply, angles: Array, radii: Array) -> Numbers:
+    """How many bends (S, B), of radii (S, B), of each set find nothing left (S,); an angle of 0 is no bend."""
+    counted = _counted(supply, angles, radii)
+    found = np.zeros(len(angles), dtype=np.int64)
+    rounded = np.round(radii, 1)
+    for radius in np.unique(rounded[counted]):
+        mine = np.where(counted & (rounded == radius), angles, 0.0)
+        downward = -np.sort(-mine, axis=1, kind="stable")
+        orders = (downward, downward[:, ::-1])
+        found += np.min([_put(supply, order, float(radius)) for order in orders], axis=0)
+    return found
+
+
+def _counted(supply: Supply, angles: Array, radii: Array) -> NDArray[np.bool_]:
+    """Which bends (S, B) must come from what is on hand."""
+    counted = angles > 0.0
+    for radius, most in supply.endless:
+        counted = counted & ~((np.abs(radii - radius) < SAME_RADIUS) & (angles <= most + EXACT))
+    return counted
+
+
+def _put(supply: Supply, angles: Array, radius: float) -> Numbers:
+    """Bends (S, B) of a radius, put one after the other into what is left: how many lack (S,)."""
+    left = np.repeat(np.where(np.abs(supply.radii - radius) < SAME_RADIUS, supply.arcs, 0.0)[None], len(angles), axis=0)
+    lack = np.zeros(len(angles), dtype=np.int64)
+    rows = np.arange(len(angles))
+    for angle in angles.T:
+        takes = angle + supply.lost / radius
+        room = left >= (takes - EXACT)[:, None]
+        has = room.any(axis=1) & (angle > 0.0)
+        lack += (angle > 0.0) & ~has
+        if not left.shape[1]:
+            continue
+        smallest = np.where(room, left, np.inf).argmin(axis=1)
+        left[rows[has], smallest[has]] -= takes[has]
+    return lack
+
+
+def without(supply: Supply, angles: Sequence[float], radii: Sequence[float]) -> Supply:
+    """What is left when these bends are cut, the largest first."""
+    arcs, whole = supply.arcs.copy(), supply.whole.copy()
+    for angle, radius in sorted(zip(angles, radii, strict=True), reverse=True):
+        if supply.is_endless(radius, angle):
+            continue
+        takes = angle + supply.lost / radius
+        room = (np.abs(supply.radii - radius) < SAME_RADIUS) & (arcs >= takes - EXACT)
+        if room.any():
+            item = int(np.where(room, arcs, np.inf).argmin())
+            arcs[item] -= takes
+            whole[item] = 0.0
+    return replace(supply, arcs=arcs, whole=whole)
+
+
+def whole_left(supply: Supply, radius: float, angle: float) -> bool:
+    """Whether a whole item of an angle is left, or can be bought."""
+    same = np.abs(supply.radii - radius) < SAME_RADIUS
+    bought = any(abs(r - radius) < SAME_RADIUS and abs(most - angle) < EXACT for r, most in supply.endless)
+    return bought or bool((same & (np.abs(supply.whole - angle) < EXACT)).any())
+
+
+def largest_left(supply: Supply, radius: float) -> float:
+    """The largest bend (rad) of a radius that can still be cut; 0 if none can."""
+    same = np.abs(supply.radii - radius) < SAME_RADIUS
+    cut = float((supply.arcs - supply.lost / radius)[same].max(initial=0.0))
+    return max([cut, *(most for r, most in supply.endless if abs(r - radius) < SAME_RADIUS)])
