@@ -301,7 +301,7 @@ class CostWeights:
 
     bend: float = 36.0  # each bend
     weld: float = 6.0  # each joint between pieces of stock
-    cut: float = 4.0  # each bend that is cut from a larger one, where there is a stock list
+    cut: float = 6.0  # each bend cut from a larger one, where there is a stock list: as much as a joint
     radius: float = 4.0  # each change of radius within a tube
     close_turn: float = 25.0  # each bend back within one diameter of the bend before
     last_straight: float = 8.0  # a last straight that is one diameter short of two; other lengths in proportion

@@ -75,7 +75,7 @@ class CostWeightsEntry(Entry):
         description=("Penalty for each diameter from the mirrored path, where this spec mirrors another. Default: 10."),
     )
     cut: Weight = Field(
-        default=DEFAULTS.cut, description="Penalty for each bend cut from a larger one in stock. Default: 4."
+        default=DEFAULTS.cut, description="Penalty for each bend cut from a larger one in stock. Default: 6."
     )
     crossing: Weight = Field(
         default=DEFAULTS.crossing,

@@ -79,7 +79,7 @@ def test_a_search_with_a_shelf_uses_whole_bends(tmp_path: Path) -> None:
     bends = [step for p in best.draft.primaries for step in p.steps if isinstance(step, Bend)]
     cuts = {term.what: term for term in best.terms}["arc cuts"]
     whole = sum(is_whole(bend, SHELF) for bend in bends)
-    assert whole >= 0.9 * len(bends) and cuts.amount == len(bends) - whole and cuts.each == 304.0
+    assert whole >= 0.9 * len(bends) and cuts.amount == len(bends) - whole and cuts.each == 306.0
 
 
 def test_one_tube_is_brought_to_the_shelf_beside_the_others(tmp_path: Path) -> None:
