@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import islice
 from pathlib import Path
@@ -10,9 +11,10 @@ from pathlib import Path
 import pytest
 from wanted import job
 
-from headergen.model import Bend, Draft, Header, Stock, StockBend, Straight
+from headergen.model import Bend, Draft, Header, PlanError, Stock, StockBend, Straight
 from headergen.shop.on_hand import is_limited, kept_to_count, without_stock
 from headergen.solve.closing import close
+from headergen.solve.route import count
 from headergen.solve.route.count import not_on_hand, say_on_hand
 from headergen.solve.route.problem import problem_of
 from headergen.solve.route.search import search
@@ -63,6 +65,22 @@ def test_a_bend_without_stock_is_named_and_costs_more_than_ten_bends(tmp_path: P
     assert (lacking.run, lacking.radius) == ("primary 1", 63.5)
     [term] = not_on_hand(made)
     assert term.amount == 1 and term.cost == 300.0
+    weights = replace(made.draft.routing.cost_weights, lacking=70.0)
+    cheaper = replace(made.draft, routing=replace(made.draft.routing, cost_weights=weights))
+    [term] = not_on_hand(replace(made, draft=cheaper))
+    assert term.amount == 1 and term.cost == 70.0
+
+
+def test_what_the_solver_cannot_tell_is_counted_quickly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer whose bends could not be counted exactly must not look better than others."""
+
+    def stops(_: Header) -> Iterator[None]:
+        raise PlanError("the solver stopped")
+        yield
+
+    monkeypatch.setattr(count, "without_stock", stops)
+    [term] = not_on_hand(header(tmp_path, (90, 60), bend(90, 1)))
+    assert term.amount == 1
 
 
 def limited(folder: Path, *bends: StockBend) -> Draft:
