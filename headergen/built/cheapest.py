@@ -13,11 +13,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint
 
-from headergen.built.freedoms import Freedom, Work, work_of
-from headergen.geometry.arrays import Array
+from headergen.built.freedoms import Freedom, WorkKey, work_of
+from headergen.geometry.arrays import Array, Mask
 from headergen.shop.solver import optimum
 
 ROUNDS = 20  # of making the equations linear again
@@ -29,7 +28,6 @@ TRIES = 40  # subsets that are closed exactly
 IN_USE = 1e-9  # mm and rad from which a value is work
 NEARLY = 1e-9  # mm and degrees by which a value may be past its limit
 
-Mask = NDArray[np.bool_]
 Linear = Callable[[Array], tuple[Array, Array]]  # values → (5,) how far the end is off, (5, n) slopes of that
 
 
@@ -41,7 +39,7 @@ class WorkToClose:
     linear: Linear
 
     @cached_property
-    def works(self) -> tuple[Work, ...]:
+    def works(self) -> tuple[WorkKey, ...]:
         """What the values belong to: each is done as one."""
         return tuple(dict.fromkeys(work_of(each) for each in self.use))
 

@@ -58,10 +58,10 @@ class Freedom:
         return COSTS[self.kind][1] / self.unit
 
 
-Work = tuple[ActKind, int, int, str]
+WorkKey = tuple[ActKind, int, int, str]
 
 
-def work_of(each: Freedom) -> Work:
+def work_of(each: Freedom) -> WorkKey:
     """What is done as one: both values of a lean are one cut."""
     return each.kind, each.piece, each.of, each.end
 

@@ -20,7 +20,7 @@ from headergen.model import Act, Correction, LeftOver, Stock
 LEVER = 100.0  # mm, by which a lean counts as an offset
 NO_EFFECT = 1e-3  # share of the largest effect below which a freedom is taken for none
 MISSING = 0.5  # share of a direction that no work reaches, from which it is named
-Way = Literal["sideways", "tilt", "along"]
+Unreached = Literal["sideways", "tilt", "along"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +144,7 @@ def _linear(task: Task, use: Sequence[Freedom], values: Array) -> tuple[Array, A
     return off, slopes
 
 
-def _missing(task: Task, stock: Stock | None) -> Iterator[Way]:
+def _missing(task: Task, stock: Stock | None) -> Iterator[Unreached]:
     """The directions in which nothing left to cut can move the end, whatever its limits."""
     use = [each for each in _every(task, stock) if each.low < each.high]
     slopes = _linear(task, use, np.zeros(len(use)))[1] if use else np.zeros((5, 0))
@@ -152,7 +152,7 @@ def _missing(task: Task, stock: Stock | None) -> Iterator[Way]:
     left, sizes, _ = np.linalg.svd(reached, full_matrices=True)
     rank = int((sizes > NO_EFFECT * max(sizes.max(initial=0.0), 1e-9)).sum())
     out = left[:, rank:]
-    ways: tuple[tuple[Way, list[int]], ...] = (("sideways", [0, 1]), ("tilt", [2, 3]), ("along", [4]))
+    ways: tuple[tuple[Unreached, list[int]], ...] = (("sideways", [0, 1]), ("tilt", [2, 3]), ("along", [4]))
     for way, rows in ways:
         if out.size and np.linalg.norm(out[rows], 2) > MISSING:
             yield way

@@ -13,7 +13,7 @@ from headergen.model import Act, Arc, Draft, Segment
 FORMAT = 1
 
 
-def record_of(draft: Draft, found: Sequence[Corrected]) -> dict[str, Any]:
+def record_of(draft: Draft, corrected: Sequence[Corrected]) -> dict[str, Any]:
     """Lengths in mm, angles in degrees; None for what was not measured.
 
     `centreline`: of a run once that is done, in engine axes, with every kink, and with a step at a face that was
@@ -31,7 +31,7 @@ def record_of(draft: Draft, found: Sequence[Corrected]) -> dict[str, Any]:
                 "joints": list(_joints(each, draft.shop.shrinkage)),
                 "centreline": None if each.line is None else [_segment(part) for part in each.line.segments],
             }
-            for each in found
+            for each in corrected
         ],
     }
 

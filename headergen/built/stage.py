@@ -33,7 +33,7 @@ from headergen.model import (
 from headergen.shop.heights import bench_heights
 from headergen.shop.marks import turn_marks
 
-Figure = Literal["length", "first leg", "second leg", "angle", "radius"]
+PieceFigure = Literal["length", "first leg", "second leg", "angle", "radius"]
 SAME, SAME_ANGLE = 0.05, math.radians(0.05)  # mm and rad by which a figure is as on the sheets
 AROUND = 96  # heights of a template
 BASE = 20.0  # mm from its base line, square to the tube, to the lowest place of the cut
@@ -154,7 +154,7 @@ def _changed(half: HalfBuilt) -> Iterator[PieceNow]:
     """Figures that differ from the sheets; what a piece is cut back at its end counts on its last straight."""
     for number, (piece, plan) in enumerate(zip(cut_back(half), planned_pieces(half.tube), strict=True), 1):
         if plan.angle == 0:
-            figures: tuple[tuple[Figure, float, float], ...] = (("length", plan.first, piece.first),)
+            figures: tuple[tuple[PieceFigure, float, float], ...] = (("length", plan.first, piece.first),)
         else:
             figures = (
                 ("first leg", plan.first, piece.first),
@@ -179,9 +179,9 @@ def _template(half: HalfBuilt, act: Act) -> CutTemplate:
     return CutTemplate(f"{half.built.run}, piece {act.piece}", half.built.run, "end", radius, 1, 0.0, heights)
 
 
-def header_as_built(header: Header, found: list[Corrected], smooth: bool) -> Header:
+def header_as_built(header: Header, corrected: list[Corrected], smooth: bool) -> Header:
     """The header once all is done that closes; with the paths of a spec, or (not `smooth`) with every kink."""
-    done = {each.correction.run: each for each in found if each.steps is not None and each.line is not None}
+    done = {each.correction.run: each for each in corrected if each.steps is not None and each.line is not None}
     runs = tuple(
         replace(run, steps=done[run.name].steps or run.steps, fits=()) if run.name in done else run
         for run in header.runs

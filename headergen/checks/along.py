@@ -109,26 +109,26 @@ def _of_body(places: Array, body: Body) -> Array:
     return np.unique(np.r_[low, places[(places > low) & (places < high)], high])
 
 
-def _with_flat_ends(found: Sequence[_Near]) -> list[_Near]:
+def _with_flat_ends(near: Sequence[_Near]) -> list[_Near]:
     """Corrects gaps where balls pass the flat ends; all round bodies are measured in one search."""
-    values = [each.gap for each in found]
+    values = [each.gap for each in near]
     ends = [
         (k, end, piece, past)
-        for k, each in enumerate(found)
+        for k, each in enumerate(near)
         for end, piece in enumerate(end_pieces(each.body))
         if (past := reaches_past(each.body, end, each.at) & (each.gap < REACH)).any()
     ]
-    pairs = [(piece, other) for k, _, piece, _ in ends for other in found[k].rounds]
+    pairs = [(piece, other) for k, _, piece, _ in ends for other in near[k].rounds]
     nearest = iter(bodies_to_bodies(pairs))
     for k, _, piece, past in ends:
-        pair = found[k].pair
-        if found[k].rounds:
-            smallest = min([next(nearest)[0].value for _ in found[k].rounds])
+        pair = near[k].pair
+        if near[k].rounds:
+            smallest = min([next(nearest)[0].value for _ in near[k].rounds])
         else:
             assert pair is not None
             smallest = nearest_of_item(pair, piece).value
         values[k] = np.where(past, np.maximum(values[k], smallest), values[k])
-    return [replace(each, gap=value) for each, value in zip(found, values, strict=True)]
+    return [replace(each, gap=value) for each, value in zip(near, values, strict=True)]
 
 
 def _held(near: _Near) -> _Near:
@@ -146,10 +146,10 @@ def _held(near: _Near) -> _Near:
     return replace(near, gap=np.minimum(profile(near.at), REACH))
 
 
-def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAlong:
+def _tightest(key: tuple[str, bool], at: Array, others: Sequence[_Near]) -> GapAlong:
     """For each place the gap with the smallest margin; of equal ones the first."""
-    values = np.array([_on(at, each) for each in found] or [np.full(len(at), REACH)])
-    required = np.array([np.interp(at, each.at, each.required) for each in found] or [np.zeros(len(at))])
+    values = np.array([_on(at, each) for each in others] or [np.full(len(at), REACH)])
+    required = np.array([np.interp(at, each.at, each.required) for each in others] or [np.zeros(len(at))])
     spare = np.where(values < REACH, values - required, np.inf)
     best, column = spare.argmin(axis=0), np.arange(len(at))
     is_near = np.isfinite(spare[best, column])
@@ -160,7 +160,7 @@ def _tightest(key: tuple[str, bool], at: Array, found: Sequence[_Near]) -> GapAl
         at=tuple(at.tolist()),
         gap=tuple(np.where(is_near, values[best, column], REACH).tolist()),
         required=tuple(np.where(is_near, required[best, column], 0.0).tolist()),
-        against=tuple(found[k].name if near else "" for k, near in zip(best, is_near, strict=True)),
+        against=tuple(others[k].name if near else "" for k, near in zip(best, is_near, strict=True)),
         least=tuple(values.min(axis=0).tolist()),
     )
 

@@ -11,24 +11,24 @@ from headergen.words.numbers import INCH
 from headergen.words.say import capital
 
 
-def said_of_banks(names: tuple[str, str], found: Comparison) -> Iterator[str]:
+def said_of_banks(names: tuple[str, str], comparison: Comparison) -> Iterator[str]:
     """Lines about the two files called `names`."""
-    units = found.units
-    yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(found.plane, units)}."
-    for name, one, two in found.lengths:
+    units = comparison.units
+    yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(comparison.plane, units)}."
+    for name, one, two in comparison.lengths:
         lengths = f"{_length(one, units)} and {_length(two, units)} long, {_length(two - one, units, '+')}"
         yield f"{capital(name)}: {lengths}."
-    for name, strays in found.unlike:
+    for name, strays in comparison.unlike:
         yield f"{capital(name)}: deviates at most {_length(strays, units)} from the mirror image of the first bank's."
-    for one_name, two_name, off, angle in found.collectors:
+    for one_name, two_name, off, angle in comparison.collectors:
         x, y, z = (_length(value, units, "+") for value in off)
         yield (
             f"Collector {two_name}: {x} forward, {y} left and {z} up from the mirror image of {one_name}, at "
             f"{math.degrees(angle):.2f}° to it."
         )
-    for what, which in found.alone:
+    for what, which in comparison.alone:
         yield f"{capital(what)} is in the {which} bank only, and is compared with nothing."
-    gap, a, b = found.gap
+    gap, a, b = comparison.gap
     of = f"{a} of the first to {b} of the second"
     yield f"Smallest gap between the banks: {_length(gap, units)}, {of}{'; they cross' if gap < 0 else ''}."
 

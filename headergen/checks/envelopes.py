@@ -36,7 +36,7 @@ ROUNDING = 1e-6  # mm
 Obstacle = TriangleIndex | Plane | list[Body]
 
 
-Part = Sequence[Envelope]  # the pieces of one part
+PartPieces = Sequence[Envelope]  # the pieces of one part
 
 
 def envelopes(draft: Draft) -> tuple[Envelope, ...]:
@@ -86,11 +86,11 @@ def moved_parts(before: Header, after: Header) -> frozenset[str]:
     return frozenset(name for name in {**were, **are} if not _stands(are.get(name, ()), were.get(name, ())))
 
 
-def _parts(header: Header) -> list[Part]:
+def _parts(header: Header) -> list[PartPieces]:
     return [tuple(pieces) for _, pieces in groupby(envelopes_of(header), lambda each: each.name)]
 
 
-def _stands(part: Part, was: Part) -> bool:
+def _stands(part: PartPieces, was: PartPieces) -> bool:
     """Whether a part is where it was."""
     return len(part) == len(was) > 0 and all(
         one.solid.reach == other.solid.reach and np.array_equal(one.solid.middle, other.solid.middle)
@@ -99,7 +99,7 @@ def _stands(part: Part, was: Part) -> bool:
 
 
 def _gaps_of_part(
-    header: Header, parts: Sequence[Part], number: int, around: Sequence[tuple[ChassisItem, Obstacle]]
+    header: Header, parts: Sequence[PartPieces], number: int, around: Sequence[tuple[ChassisItem, Obstacle]]
 ) -> Iterator[Gap]:
     """All gaps of a part, including those to parts after it in the list."""
     part = parts[number]
@@ -120,7 +120,7 @@ def required_of(item: ChassisItem, on_head: bool) -> ChassisItem:
     return replace(item, clearance=0.0) if beside else item
 
 
-def _to_others(header: Header, part: Part, others: Sequence[Envelope]) -> list[Gap]:
+def _to_others(header: Header, part: PartPieces, others: Sequence[Envelope]) -> list[Gap]:
     required = header.draft.limits.between_tubes
     return least_of(gap for piece in part for gap in _collector_gaps(piece, others, required))
 
@@ -135,7 +135,7 @@ def least_of(gaps: Iterable[Gap]) -> list[Gap]:
     return list(least.values())
 
 
-def _nearest(part: Part, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
+def _nearest(part: PartPieces, item: ChassisItem, obstacle: Obstacle) -> Gap | None:
     """The smallest gap of a part's pieces; None if all are certainly farther than the clearance."""
     found = [gap for gap in (item_gap(piece, item, obstacle) for piece in part) if gap is not None]
     return min(found, key=lambda gap: gap.value, default=None)
@@ -172,10 +172,10 @@ def item_gap(part: Envelope, item: ChassisItem, obstacle: Obstacle) -> Gap | Non
     return part_gap(part, item.name, item.clearance, found, inside)
 
 
-def part_gap(part: Envelope, other: str, required: float, found: ConvexGap, inside: bool) -> Gap:
+def part_gap(part: Envelope, other: str, required: float, gap: ConvexGap, inside: bool) -> Gap:
     """A gap as found, for a part that may be wholly on the wrong side."""
-    value = -found.value if inside else found.value
-    return Gap(part.name, other, required, value, (vec(found.mine), vec(found.theirs)), inside=inside)
+    value = -gap.value if inside else gap.value
+    return Gap(part.name, other, required, value, (vec(gap.mine), vec(gap.theirs)), inside=inside)
 
 
 def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) -> bool:

@@ -57,23 +57,23 @@ def made_gaps(
                 yield gap
 
 
-def _sided(found: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> Gap:
+def _sided(gap: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[TriangleIndex]) -> Gap:
     """A distance between surfaces as a gap: negative on the wrong side; where they meet, the depth of the part."""
     if item.role == "surface":
-        return replace(found, crosses=found.value <= 0)
+        return replace(gap, crosses=gap.value <= 0)
     is_enclosure = item.role == "enclosure" and not isinstance(item.shape, Plane)
-    if found.value > 0:
+    if gap.value > 0:
         inside = any(abs(float(winding_numbers(body, part.vertices[:1])[0])) > INSIDE for body in bodies)
         wrong = not inside and all(body.closed for body in bodies) if is_enclosure else inside
-        return replace(found, value=-found.value, inside=True) if wrong else found
+        return replace(gap, value=-gap.value, inside=True) if wrong else gap
     depths = [deepest(part, body, is_enclosure) for body in bodies if body.closed]
     if is_enclosure and len(depths) > 1:  # outside one of the enclosure's bodies it may be inside the next
-        return found
+        return gap
     worst = max((each for each in depths if each is not None), key=lambda each: each[0], default=None)
     if worst is None:
-        return replace(found, crosses=not all(body.closed for body in bodies))
+        return replace(gap, crosses=not all(body.closed for body in bodies))
     depth, place, foot = worst
-    return replace(found, value=-depth, points=(vec(place), vec(foot)), at_least=True)
+    return replace(gap, value=-depth, points=(vec(place), vec(foot)), at_least=True)
 
 
 def _gap(name: str, part: Facets, item: ChassisItem, body: Facets) -> Gap:

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from headergen.checks.collision import Facets, distance_between, facets_of
-from headergen.geometry.curves.body import Body as RoundBody
+from headergen.geometry.curves.body import Body
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.curves.run import run_bodies
 from headergen.geometry.curves.sides import measured_spans
@@ -49,7 +49,7 @@ HALF_SPACE = 6000.0  # mm; a plane is compared as a slab this wide
 ROUND_SIDES = 48
 MOST_TRIANGLES = 20_000  # the library loads a hundred thousand in a second; a scan is left to the exact method
 
-Body = tuple[Facets, float]  # with the chordal deviation of its meshes, mm
+MeshedBody = tuple[Facets, float]  # with the chordal deviation of its meshes, mm
 
 
 def ask_second_opinion(
@@ -65,13 +65,13 @@ def ask_second_opinion(
     items = {item.name: item for item in header.draft.chassis}
 
     @cache
-    def tube(name: str, low: float, high: float | None = None) -> Body:
+    def tube(name: str, low: float, high: float | None = None) -> MeshedBody:
         run, line = tubes[name]
         skins = [body_skin(line, body) for body in run_bodies(run, line, low, line.length if high is None else high)]
         return facets_of([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
     @cache
-    def solid(name: str) -> Body:
+    def solid(name: str) -> MeshedBody:
         skins = list(item_skins(items[name], surfaces))
         return facets_of([skin.mesh for skin in skins]), max(skin.chord_error for skin in skins)
 
@@ -97,7 +97,7 @@ def _folds(run: Run, line: Centreline) -> bool:
     return any(isinstance(part, Arc) and part.radius < tube_of_step(run, part.step).radius for part in line.segments)
 
 
-def body_skin(line: Centreline, body: RoundBody) -> Skin:
+def body_skin(line: Centreline, body: Body) -> Skin:
     """One body of a tube along its centreline, as a mesh with flat ends."""
     skin = outer_skin(cut_out(line, *body.span), body.radius, CHORD_ERROR)
     return skin if body.cone is None else cone_skin(skin, body)
@@ -112,7 +112,7 @@ def _whole_pairs(gaps: Sequence[Gap]) -> dict[tuple[str, str], float]:
     return least
 
 
-def _compare(a: str, b: str, exact: float, one: Body, two: Body) -> SecondOpinion:
+def _compare(a: str, b: str, exact: float, one: MeshedBody, two: MeshedBody) -> SecondOpinion:
     distance = max(distance_between(one[0], two[0]), 0.0)
     allowed = one[1] + two[1] + LIBRARY_ERROR
     # a thing that is wholly inside is measured from within; its distance to the skin is at most its depth

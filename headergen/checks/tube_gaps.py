@@ -12,7 +12,7 @@ from headergen.geometry.curves.body import Body
 from headergen.geometry.curves.centreline import place_at
 from headergen.geometry.curves.run import run_bodies
 from headergen.geometry.curves.sides import Span, measured_spans
-from headergen.geometry.distance.cones import exact_groups
+from headergen.geometry.distance.cones import NearestGap, exact_groups
 from headergen.geometry.distance.cut_ends import off_cuts
 from headergen.geometry.distance.distance_bodies import body_to_body
 from headergen.geometry.distance.distance_triangles import Nearest
@@ -105,26 +105,23 @@ def _parts(lines: tuple[Centreline, Centreline], runs: tuple[Run, Run], spans: S
     )
 
 
-Found = list[tuple[Nearest, float]]
-
-
-def _pair_gap(header: Header, pair: TubePair, found: Found) -> Gap:
+def _pair_gap(header: Header, pair: TubePair, nearest: list[NearestGap]) -> Gap:
     """The smallest gap of two tubes over the given parts of both, seen from the first tube."""
     required = header.draft.limits.between_tubes
-    best = _smallest(found)
-    gap = _gap_of(pair, found[best], required)
+    best = _smallest(nearest)
+    gap = _gap_of(pair, nearest[best], required)
     on_boundary = pair.split is not None and any(
         abs(place.at - edge) < BOUNDARY for place, edge in zip(gap.places, pair.split, strict=True)
     )
-    near = _near_stretches(pair.parts, found, required) if gap.value < required else ()
+    near = _near_stretches(pair.parts, nearest, required) if gap.value < required else ()
     return replace(gap, near=near, on_boundary=on_boundary, runs_through=_runs_through(pair.parts[best][0], gap))
 
 
-def _gap_on_ramp(pair: TubePair, ramp: Ramp, found: Found) -> Gap:
+def _gap_on_ramp(pair: TubePair, ramp: Ramp, nearest: list[NearestGap]) -> Gap:
     """The gap with the least to spare where two tubes come together; a crossing is told as deep as it is."""
-    best = _smallest(found)
-    before = max(length - at for length, at in zip(pair.lengths, (found[best][0].at, found[best][1]), strict=True))
-    gap = _gap_of(pair, found[best], float(ramp.required(np.array(before))))
+    best = _smallest(nearest)
+    before = max(length - at for length, at in zip(pair.lengths, (nearest[best][0].at, nearest[best][1]), strict=True))
+    gap = _gap_of(pair, nearest[best], float(ramp.required(np.array(before))))
     least = gap.value
     if 0.0 <= least < ramp.full:
         places = [tightest_on_ramp(parts, pair.lengths, ramp) for parts in pair.parts]
@@ -136,17 +133,17 @@ def _gap_on_ramp(pair: TubePair, ramp: Ramp, found: Found) -> Gap:
     return replace(gap, near=near, together=True, smallest=least, runs_through=_runs_through(pair.parts[best][0], gap))
 
 
-def _smallest(found: Found) -> int:
-    least = min(each.value for each, _ in found)
-    return next(k for k, (each, _) in enumerate(found) if each.value <= least + TIE)
+def _smallest(nearest: list[NearestGap]) -> int:
+    least = min(each.value for each, _ in nearest)
+    return next(k for k, (each, _) in enumerate(nearest) if each.value <= least + TIE)
 
 
 def _runs_through(body: Body, gap: Gap) -> bool:
     return gap.value <= TOUCHING - body.radius
 
 
-def _gap_of(pair: TubePair, found: tuple[Nearest, float], required: float) -> Gap:
-    nearest, at_b = found
+def _gap_of(pair: TubePair, gap: NearestGap, required: float) -> Gap:
+    nearest, at_b = gap
     return Gap(
         a=pair.lines[0].run,
         b=pair.lines[1].run,
@@ -169,7 +166,7 @@ def _stretches_on_ramp(pair: TubePair, ramp: Ramp) -> tuple[Stretch, ...]:
 
 
 def _near_stretches(
-    parts: tuple[tuple[Body, Body], ...], found: list[tuple[Nearest, float]], required: float
+    parts: tuple[tuple[Body, Body], ...], found: list[NearestGap], required: float
 ) -> tuple[Stretch, ...]:
     """The stretches where two tubes are too near, from parts of both and the smallest gap of each."""
     profiles = [_tube_profile(a, b, nearest) for (a, b), (nearest, _) in zip(parts, found, strict=True)]

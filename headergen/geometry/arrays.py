@@ -1,4 +1,4 @@
-"""The type of an array of numbers in annotations, and the area of a polygon."""
+"""The types of arrays in annotations, and the area of a polygon."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 
 def polygon_area(corners: Array) -> float:

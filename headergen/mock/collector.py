@@ -39,7 +39,7 @@ from headergen.mock.uneven_collector import (
     ways_of,
     words_on_tube,
 )
-from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube
+from headergen.model import Centreline, Collector, Frame, Line, MockSettings, Tube, Vec
 
 BACK = 3.0  # mm of a spigot's core inside the collector
 OVERLAP = 0.5  # mm of tube inside the cone, so that no two faces coincide
@@ -50,8 +50,6 @@ TAPER = 2.0  # mm along a tube in which its passage widens by one
 LEAD = 4.0  # mm past the mitre before it widens
 FAR = 500.0  # mm
 SECTIONS = 8
-
-Way = tuple[float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +180,7 @@ def _round_axis(merge: Merge, first: Manifold) -> Manifold:
     return Manifold.batch_boolean(turns, OpType.Add)
 
 
-def _kept(solid: Manifold, normal: Way, origin: Way) -> Manifold:
+def _kept(solid: Manifold, normal: Vec, origin: Vec) -> Manifold:
     """The part of a solid behind a plane, against its normal."""
     x, y, z = (-value for value in normal)
     return solid.trim_by_plane((x, y, z), x * origin[0] + y * origin[1] + z * origin[2])

@@ -83,8 +83,8 @@ def _copy(target: Path, name: str, files: Collection[str], folder: Path) -> None
         shutil.copy2(target / file, to)
 
 
-def _inputs(found: object) -> dict[str, str] | None:
-    return {str(file): str(digest) for file, digest in found.items()} if isinstance(found, dict) else None
+def _inputs(manifest: object) -> dict[str, str] | None:
+    return {str(file): str(digest) for file, digest in manifest.items()} if isinstance(manifest, dict) else None
 
 
 def _mark(sheet: Path) -> None:

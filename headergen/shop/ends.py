@@ -20,7 +20,7 @@ from headergen.shop.ways import Member
 ROUNDED = 2e-6  # mm, of lengths from the solver
 AS_BOUGHT = 0.05  # mm; a leg that is as long as on the shelf is not cut
 
-Cut = Literal["arc", "square", "bought"]
+EndCut = Literal["arc", "square", "bought"]
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class _End:
     with the least rank is the first to carry a weld's shrinkage.
     """
 
-    cut: Cut
+    cut: EndCut
     room: float
     rank: int
     beyond: float = math.inf

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.solve.quadratic import Mask, bound_pull, convex_along, least_in_box, multipliers
+from headergen.geometry.arrays import Array, Mask
+from headergen.solve.quadratic import bound_pull, convex_along, least_in_box, multipliers
 
 SOLVED = 1e-8  # |c| below which the equations count as solved
 EXACT = 1e-10  # |c| at which no further improvement is tried

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
-
-Mask = NDArray[np.bool_]
+from headergen.geometry.arrays import Array, Mask
 
 DEPENDENT = 1e-10  # share of the largest singular value below which rows count as dependent
 FLAT = 1e-12  # share of the largest curvature below which a direction counts as flat

@@ -45,13 +45,13 @@ def length_in_mm(value: object, unit: Unit) -> float:
     return sign * amount * MILLIMETRES[found["unit"] or "in"]
 
 
-def _fraction(value: str, found: re.Match[str]) -> float:
-    over, under = float(found["over"]), float(found["under"])
+def _fraction(value: str, match: re.Match[str]) -> float:
+    over, under = float(match["over"]), float(match["under"])
     if under == 0 or not math.isfinite(over / under):
         raise ScalarError(f"{shown(value)} divides by nothing", "")
-    if found["whole"] is not None and over >= under:
+    if match["whole"] is not None and over >= under:
         raise ScalarError(f"{shown(value)}: the fraction is not less than one", "is a figure of it wrong?")
-    return float(found["whole"] or 0) + over / under
+    return float(match["whole"] or 0) + over / under
 
 
 def angle_in_degrees(value: object) -> float:

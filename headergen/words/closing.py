@@ -24,15 +24,15 @@ def said_of_rare_closing(run: str) -> str:
     return f"No joint of {run} closes in nine of ten builds. Consider {'; or '.join(OTHERWISE)}."
 
 
-def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
+def said_otherwise(other: Otherwise | None, units: str) -> Iterator[str]:
     """The figures of what would close a run, from the builds that were simulated."""
-    if found is None:
+    if other is None:
         return
-    if found.slip_longer is not None:
-        yield f"A slip {say_length(found.slip_longer, units)} longer, with as much more spare, closes nine of ten."
+    if other.slip_longer is not None:
+        yield f"A slip {say_length(other.slip_longer, units)} longer, with as much more spare, closes nine of ten."
     else:
         yield "A longer slip alone does not close nine of ten."
-    straight = found.straight
+    straight = other.straight
     if straight is None:
         yield "Its path has no straight between two joints that a torch reaches, to be made to measure."
     else:
@@ -41,10 +41,10 @@ def said_otherwise(found: Otherwise | None, units: str) -> Iterator[str]:
             f"Made to measure: piece {straight.piece}, between joints {straight.piece - 1} and {straight.piece}; nine "
             f"of ten are {shortest} to {longest} long, with mitres of up to {say_angle(straight.mitre)}."
         )
-    if found.with_room is not None:
-        joint, closes = found.with_room.joint, of_hundred(found.with_room.closes)
+    if other.with_room is not None:
+        joint, closes = other.with_room.joint, of_hundred(other.with_room.closes)
         yield f"Another path: one that gives the torch room at joint {joint}; {closes} of 100 close there."
-    step, kink = say_length(found.step, units), say_angle(found.kink)
+    step, kink = say_length(other.step, units), say_angle(other.kink)
     yield (
         f"Another path must leave less at its closing joint: this one leaves up to {step} of step and {kink} of kink "
         "in nine of ten builds."

@@ -8,8 +8,8 @@ from headergen.model import Overlap
 from headergen.model.finding import Finding
 
 
-def overlaps(found: Iterable[Overlap]) -> Iterator[Finding]:
-    for each in found:
+def overlaps(pairs: Iterable[Overlap]) -> Iterator[Finding]:
+    for each in pairs:
         one, other = each.parts
         yield Finding(
             rule="parts-overlap",

@@ -15,14 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, Mask
 from headergen.geometry.curves.centreline import frame_on, segment_starts, trace
 from headergen.geometry.frames import add, cross, frame_from_normal, norm, subtract, unit
 from headergen.model import Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
 
 End = tuple[Array, Array]  # centre and outward direction
 Rows = NDArray[np.intp]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)

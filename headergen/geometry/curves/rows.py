@@ -12,8 +12,8 @@ from typing import cast
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Curve, Mask, Rows
+from headergen.geometry.arrays import Array, Mask
+from headergen.geometry.curves.body import Curve, Rows
 
 
 @dataclass(frozen=True, eq=False)

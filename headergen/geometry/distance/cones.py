@@ -28,7 +28,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import Skin
 from headergen.model import Plane
 
-Found = tuple[Nearest, float]
+NearestGap = tuple[Nearest, float]
 BESIDE = 1e-6  # mm beyond the smallest gap within which triangles are picked
 
 
@@ -66,29 +66,29 @@ def distance_to_any(bodies: Sequence[Body], point: Array) -> float:
     )
 
 
-def _with_cones(pairs: Sequence[tuple[Body, Body]], found: list[Found]) -> list[Found]:
+def _with_cones(pairs: Sequence[tuple[Body, Body]], gaps: list[NearestGap]) -> list[NearestGap]:
     """The gaps of parts of the same two things, exact where one may be the smallest of all.
 
     Only the smallest counts. A gap of a cone that cannot be the smallest is that of the cylinder round it.
     """
-    exact = [nearest.value for (a, b), (nearest, _) in zip(pairs, found, strict=True) if not (a.cone or b.cone)]
+    exact = [nearest.value for (a, b), (nearest, _) in zip(pairs, gaps, strict=True) if not (a.cone or b.cone)]
     least = min(exact, default=np.inf)
-    answers = list(found)
+    answers = list(gaps)
     cones = [k for k, (a, b) in enumerate(pairs) if a.cone or b.cone]
-    for k in sorted(cones, key=lambda k: found[k][0].value):
-        if found[k][0].value < least:
+    for k in sorted(cones, key=lambda k: gaps[k][0].value):
+        if gaps[k][0].value < least:
             answers[k] = _between(*pairs[k])
             least = min(least, answers[k][0].value)
     return answers
 
 
-def exact_groups(groups: Sequence[Sequence[tuple[Body, Body]]]) -> list[list[Found]]:
+def exact_groups(groups: Sequence[Sequence[tuple[Body, Body]]]) -> list[list[NearestGap]]:
     """bodies_to_bodies for many groups, each the parts of the same two things, in one search; exact for cones."""
     found = iter(bodies_to_bodies([pair for group in groups for pair in group]))
     return [_with_cones(group, [next(found) for _ in group]) for group in groups]
 
 
-def _between(a: Body, b: Body) -> Found:
+def _between(a: Body, b: Body) -> NearestGap:
     if a.cone is None:
         other, at_a = _between(b, a)
         return Nearest(other.value, at_a, other.skin, -1, other.point), other.at

@@ -19,31 +19,29 @@ from headergen.geometry.curves.body import (
     surface_point,
     ways_along,
 )
-from headergen.geometry.distance.cones import distance_to_any
+from headergen.geometry.distance.cones import NearestGap, distance_to_any
 from headergen.geometry.distance.distance_triangles import Nearest
 
 INSIDE = 1e-7  # mm under the skin of the whole tube
 AROUND, STEP = 48, 2.0  # places round a tube, and mm between rings of them
 STARTS, HALVINGS = 8, 32  # of the search: down to 1e-9 of the first step
 
-Found = tuple[Nearest, float]
 
-
-def off_cuts(parts: tuple[Body, Body], wholes: tuple[Sequence[Body], Sequence[Body]], found: Found) -> Found:
+def off_cuts(parts: tuple[Body, Body], wholes: tuple[Sequence[Body], Sequence[Body]], gap: NearestGap) -> NearestGap:
     """The gap as found, for two parts that are apart; if it goes through a cut, the larger gap between their skins.
 
     `wholes`: all bodies of each tube.
     """
-    nearest, _ = found
+    nearest, _ = gap
     shown = (nearest.skin, nearest.point)
     if nearest.value <= 0.0 or all(
         distance_to_any(whole, point) > -INSIDE for whole, point in zip(wholes, shown, strict=True)
     ):
-        return found
+        return gap
     return _between_skins(*parts)
 
 
-def _between_skins(a: Body, b: Body) -> Found:
+def _between_skins(a: Body, b: Body) -> NearestGap:
     skin_of, (low, high) = _skin(a), a.span
     at = np.linspace(low, high, max(3, int((high - low) / STEP) + 2))
     turn = np.linspace(0.0, 2 * np.pi, AROUND, endpoint=False)

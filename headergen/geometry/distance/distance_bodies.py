@@ -74,9 +74,9 @@ def _is_beyond(body: Body, at: float, toward: Array) -> bool:
     return False
 
 
-def _side_to_side(a: Body, b: Body, found: Facing, k: int) -> tuple[Nearest, float]:
-    (at_a, at_b), (centre, onto) = found.at[k].tolist(), found.points[k]
-    way, value = _way_to((a, at_a, centre), (b, at_b, onto)), float(found.value[k])
+def _side_to_side(a: Body, b: Body, facing: Facing, k: int) -> tuple[Nearest, float]:
+    (at_a, at_b), (centre, onto) = facing.at[k].tolist(), facing.points[k]
+    way, value = _way_to((a, at_a, centre), (b, at_b, onto)), float(facing.value[k])
     skin, point = centre + a.radius * way, onto - b.radius * way
     apart = value + a.radius + b.radius
     if apart < max(a.radius, b.radius) and (_is_within(a, skin) or _is_within(b, point)):
@@ -233,10 +233,10 @@ def _end_to_end(a: Body, b: Body, bound: float) -> tuple[Nearest, float] | None:
     return best
 
 
-Disc = tuple[tuple[Array, Array], float]
+PlacedDisc = tuple[tuple[Array, Array], float]
 
 
-def _disc_to_disc(a: Disc, b: Disc) -> tuple[float, Array]:
+def _disc_to_disc(a: PlacedDisc, b: PlacedDisc) -> tuple[float, Array]:
     """Distance between two discs that do not meet, and the point on the second. One of the points is on a rim."""
     best, point = math.inf, b[0][0]
     for disc, other, mine in ((a, b, False), (b, a, True)):
@@ -253,7 +253,7 @@ def _disc_to_disc(a: Disc, b: Disc) -> tuple[float, Array]:
     return best, point
 
 
-def _onto_disc(disc: Disc, point: Array) -> Array:
+def _onto_disc(disc: PlacedDisc, point: Array) -> Array:
     (centre, axis), radius = disc
     w = point - centre
     beside = w - float(w @ axis) * axis

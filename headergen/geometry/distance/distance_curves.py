@@ -19,8 +19,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, Curve, Mask, Rows, rim
+from headergen.geometry.arrays import Array, Mask
+from headergen.geometry.curves.body import Body, Curve, Rows, rim
 from headergen.geometry.curves.rows import (
     Curves,
     about_one_axis,

@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, Mask
 from headergen.geometry.curves.body import (
     Body,
     Curve,
-    Mask,
     Rows,
     distance_to_body,
     distance_to_curve,

@@ -7,8 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Mask
+from headergen.geometry.arrays import Array, Mask
 from headergen.geometry.distance.convex import ON_SKIN, Convex
 from headergen.geometry.frames import axes_matrix
 from headergen.geometry.plate.outline import Edge, Outline, bounds, is_convex

@@ -13,8 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, Mask, distance_to_body, part_of, points_along
+from headergen.geometry.arrays import Array, Mask
+from headergen.geometry.curves.body import Body, distance_to_body, part_of, points_along
 from headergen.model import Stretch
 
 FIRST_CELL = 4.0  # mm

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
-from headergen.geometry.curves.body import Body, Mask, any_square, points_along, ways_along
+from headergen.geometry.arrays import Array, Mask
+from headergen.geometry.curves.body import Body, any_square, points_along, ways_along
 from headergen.geometry.distance.distance_triangles import Nearest
 from headergen.geometry.distance.feet import Slabs, feet_on_index, slabs_of
 from headergen.geometry.mesh.index import Rank, TriangleIndex

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from headergen.geometry.arrays import Array
+from headergen.model import Vec2
 
 POLISH = 4  # Newton steps
 SAME_PLACE = 1e-7  # radians of parameter: a shorter arc is a corner
@@ -22,8 +23,6 @@ MEETS = 1e-4  # mm within which the ends of arcs meet
 
 LOOKS = np.linspace(0.0, 2 * math.pi, 257)
 _LOOKED = np.column_stack([np.ones(257), np.cos(LOOKS), np.sin(LOOKS), np.cos(2 * LOOKS), np.sin(2 * LOOKS)])
-
-Vec2 = tuple[float, float]
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, Mask
 from headergen.model import Vec2
-
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

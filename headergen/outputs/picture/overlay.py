@@ -16,7 +16,7 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.model import Vec
 from headergen.outputs.picture import stage
 from headergen.outputs.picture.stage import LINE as LINE
-from headergen.outputs.picture.stage import Image, Mask, Owners, lettering
+from headergen.outputs.picture.stage import Coverage, Image, Owners, lettering
 from headergen.outputs.picture.view import View
 
 PAPER: Vec = (1.0, 1.0, 1.0)
@@ -26,7 +26,7 @@ TITLE_SIZE, NAME_SIZE, FIGURES_SIZE = 0.0165, 0.026, 0.023  # letter heights as 
 OUTLINE = 0.55  # darkness of the line round each tube
 
 
-def halved(mask: NDArray[np.bool_]) -> Mask:
+def halved(mask: NDArray[np.bool_]) -> Coverage:
     """Each two by two pixels as one: the share of them that is set."""
     one, two, three, four = (mask[i::2, j::2].astype(np.uint8) for i in (0, 1) for j in (0, 1))
     return (one + two + three + four) / 4
@@ -88,7 +88,7 @@ def draw_plate(image: Image, text: str, size: int, row: float, colours: tuple[Ve
     draw_letters(image, letters, (start + end) / 2, ink)
 
 
-def fitted_letters(text: str, size: int, room: float) -> Mask:
+def fitted_letters(text: str, size: int, room: float) -> Coverage:
     """Coverage of the letters of a text; if wider than the room, it ends in an ellipsis."""
     letters = lettering(text, size)
     while letters.shape[1] > room and len(text) > 1:
@@ -110,7 +110,7 @@ def draw_capsule(image: Image, start: Points, end: Points, radius: float, colour
     _paint(part, np.clip(0.5 + radius - distance, 0, 1), colour)
 
 
-def draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> None:
+def draw_letters(image: Image, letters: Coverage, middle: Points, colour: Vec) -> None:
     """Letters centred at `middle`, clipped to the picture."""
     top, left = (round(at - n / 2) for at, n in zip(middle[::-1], letters.shape, strict=True))
     part = image[max(top, 0) : max(top + letters.shape[0], 0), max(left, 0) : max(left + letters.shape[1], 0)]
@@ -118,6 +118,6 @@ def draw_letters(image: Image, letters: Mask, middle: Points, colour: Vec) -> No
     _paint(part, inside, colour)
 
 
-def _paint(image: Image, cover: Mask, colour: Vec) -> None:
+def _paint(image: Image, cover: Coverage, colour: Vec) -> None:
     covered = cover > 0
     image[covered] += cover[covered][:, None] * (np.array(colour) - image[covered])

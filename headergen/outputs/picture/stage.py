@@ -38,7 +38,7 @@ from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
 from headergen.show.meshes import thinned
 
 Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
-Mask = NDArray[np.float64]  # (height, width), 0…1
+Coverage = NDArray[np.float64]  # (height, width), 0…1
 Owners = NDArray[np.integer[Any]]  # (height, width): 0 for nothing, 1 for the first mesh, 2 for the second…
 
 # VTK has no types for these
@@ -197,7 +197,7 @@ def photographs(
     return whole, bare
 
 
-def lettering(text: str, size: int) -> Mask:
+def lettering(text: str, size: int) -> Coverage:
     """Coverage of bold letters `size` pixels high, trimmed to their ink; characters not in the font show as boxes."""
     look, image, used = vtkTextProperty(), vtkImageData(), [0, 0]
     look.SetFontFamilyToArial()
@@ -226,7 +226,7 @@ def png(image: Image) -> bytes:
     return bytes(as_numpy(writer.GetResult()))
 
 
-def blurred(mask: Mask, sigma: float) -> Mask:
+def blurred(mask: Coverage, sigma: float) -> Coverage:
     """The mask under a Gaussian of `sigma` pixels; beyond its border it is zero."""
     reach = math.ceil(3 * sigma)
     bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)

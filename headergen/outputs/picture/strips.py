@@ -22,7 +22,7 @@ from headergen.outputs.picture.overlay import (
     draw_plate,
     fitted_letters,
 )
-from headergen.outputs.picture.stage import Image, Mask, lettering
+from headergen.outputs.picture.stage import Coverage, Image, lettering
 
 Colour = tuple[float, float, float]
 
@@ -124,7 +124,7 @@ def draw_pointers(image: Image, sheet: PictureSheet, pointers: Sequence[Pointer]
             draw_letters(image, letters, disc, LINE)
 
 
-def _whole_letters(text: str, size: int, room: float) -> Mask:
+def _whole_letters(text: str, size: int, room: float) -> Coverage:
     """The letters of a short text, smaller if they are too wide, down to half the size; then they are cut."""
     sizes = range(size, size // 2, -1)
     return next(

@@ -102,11 +102,11 @@ def run_data(shop: Shop, run: Run) -> dict[str, Any] | None:
     }
 
 
-def _otherwise(found: Otherwise) -> dict[str, Any]:
+def _otherwise(other: Otherwise) -> dict[str, Any]:
     """What would close the run in nine of ten builds; null for what would not."""
-    straight, room = found.straight, found.with_room
+    straight, room = other.straight, other.with_room
     return {
-        "slip_longer_mm": None if found.slip_longer is None else round(found.slip_longer, 6),
+        "slip_longer_mm": None if other.slip_longer is None else round(other.slip_longer, 6),
         "straight": None
         if straight is None
         else {
@@ -116,8 +116,8 @@ def _otherwise(found: Otherwise) -> dict[str, Any]:
             "mitre_deg": round(math.degrees(straight.mitre), 6),
         },
         "with_room": None if room is None else {"joint": room.joint, "closes": room.closes},
-        "step_mm": round(found.step, 6),
-        "kink_deg": round(math.degrees(found.kink), 6),
+        "step_mm": round(other.step, 6),
+        "kink_deg": round(math.degrees(other.kink), 6),
     }
 
 

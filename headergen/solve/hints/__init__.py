@@ -34,7 +34,7 @@ Hints = dict[Finding, str]
 
 
 @dataclass(frozen=True, eq=False)
-class Attempt:
+class Advice:
     """The hints after trying to clear some findings, and whether they were cleared."""
 
     hints: Hints
@@ -59,7 +59,7 @@ def _hints_of(finding: Finding, known: Known) -> Hints:
     """Hints for a finding, and for those that were cleared with it; empty hints if nothing was found to help."""
     if finding.rule in MERGES:
         return {finding: merge_hint(finding, known)}
-    outcome = Attempt({finding: ""}, helped=False)
+    outcome = Advice({finding: ""}, helped=False)
     for attempt in _attempts(finding, known):
         if attempt.helped or not outcome.hints[finding]:
             outcome = attempt
@@ -68,7 +68,7 @@ def _hints_of(finding: Finding, known: Known) -> Hints:
     return outcome.hints
 
 
-def _attempts(finding: Finding, known: Known) -> Iterator[Attempt]:
+def _attempts(finding: Finding, known: Known) -> Iterator[Advice]:
     """One attempt for each thing in a finding that could move."""
     if finding.rule in GAPS_OF_PRIMARIES:
         for run in _movable(finding, known):
@@ -116,7 +116,7 @@ def _is_of(finding: Finding, gap: Gap) -> bool:
     return is_it and sides == (finding.where, finding.against) and finding.point in gap.points
 
 
-def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
+def _of_primary(finding: Finding, name: str, known: Known) -> Advice:
     """One path clear of everything a primary is too near to, or else of this one thing."""
     primary = known.header.run(name)
     about = {
@@ -131,11 +131,11 @@ def _of_primary(finding: Finding, name: str, known: Known) -> Attempt:
         cuts = (*cuts, *led.cuts)
         draft = None if led.primary is None else with_primary(known.header.draft, led.primary)
         if led.primary is not None and draft is not None and outcome_of(draft, known, group, {name}).helps:
-            return Attempt({each: _say_led(primary, led.primary, about[each], known) for each in group}, helped=True)
+            return Advice({each: _say_led(primary, led.primary, about[each], known) for each in group}, helped=True)
     return _held(finding, name, about[finding].b, cuts)
 
 
-def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
+def _of_collector(finding: Finding, name: str, known: Known) -> Advice:
     """One shift clear of everything a collector's parts are too near to, or else of this item."""
     chassis = {item.name for item in known.header.draft.chassis}
     about = [
@@ -151,9 +151,9 @@ def _of_collector(finding: Finding, name: str, known: Known) -> Attempt:
             continue
         moved = f"moving collector {name} by {say_shift(shift, known.header.draft.units)} would clear it"
         if not hindrance:
-            return Attempt(dict.fromkeys(group, f"{moved}, with its tubes brought along"), helped=True)
+            return Advice(dict.fromkeys(group, f"{moved}, with its tubes brought along"), helped=True)
         said = f"{moved}, but {hindrance}"
-    return Attempt({**dict.fromkeys(same_item, ""), finding: said}, helped=False)
+    return Advice({**dict.fromkeys(same_item, ""), finding: said}, helped=False)
 
 
 def _tried(known: Known, around: Surroundings, name: str, group: Sequence[Finding]) -> tuple[Vec | None, str]:
@@ -188,8 +188,8 @@ def _say_led(before: Run, after: Run, gap: Gap, known: Known) -> str:
     return f"moving {before.name} by {say_shift(shift, known.header.draft.units)} there would clear it"
 
 
-def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[HalfSpace]) -> Attempt:
+def _held(finding: Finding, mover: str, thing: str, cuts: Sequence[HalfSpace]) -> Advice:
     """Reports what holds a thing that could not be cleared between two others, if that is the reason."""
     other = pulling(cuts, thing)
     said = f"{mover} is held between {thing} and {other}: moved away from one, it comes too near to the other"
-    return Attempt({finding: said if other else ""}, helped=False)
+    return Advice({finding: said if other else ""}, helped=False)

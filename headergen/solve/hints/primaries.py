@@ -162,10 +162,10 @@ def seen_from(gap: Gap, name: str) -> Gap:
     return next(_mine([gap], name))
 
 
-Allowed = dict[tuple[str, bool], float]
+AllowedGaps = dict[tuple[str, bool], float]
 
 
-def _allowed(known: Known, name: str, required: Sequence[Gap]) -> Allowed:
+def _allowed(known: Known, name: str, required: Sequence[Gap]) -> AllowedGaps:
     """A gap that is too small already, and not among the required ones, may stay as it is."""
     return {
         (gap.b, gap.together): gap.value
@@ -174,14 +174,14 @@ def _allowed(known: Known, name: str, required: Sequence[Gap]) -> Allowed:
     }
 
 
-def _is_short(gap: Gap, allowed: Allowed) -> bool:
+def _is_short(gap: Gap, allowed: AllowedGaps) -> bool:
     key = gap.b, gap.together
     if key in allowed:
         return gap.value < allowed[key] - LEAST
     return gap.is_too_small and gap.value < gap.required - LEAST
 
 
-def _cuts(primary: Run, gap: Gap, allowed: Allowed) -> Iterator[HalfSpace]:
+def _cuts(primary: Run, gap: Gap, allowed: AllowedGaps) -> Iterator[HalfSpace]:
     way = None if gap.runs_through else way_off(gap.points, gap.value)
     if way is not None:
         at = share_at(primary, gap.place)

@@ -50,10 +50,10 @@ def part_record(part: Part, tube: Tube) -> PartRecord:
     )
 
 
-def weight_record(found: TotalWeight | None) -> WeightRecord | None:
-    if found is None:
+def weight_record(weight: TotalWeight | None) -> WeightRecord | None:
+    if weight is None:
         return None
-    return WeightRecord(mass_g=found.grams, centre_mm=found.centre, moment_at_flange_nm=found.moment)
+    return WeightRecord(mass_g=weight.grams, centre_mm=weight.centre, moment_at_flange_nm=weight.moment)
 
 
 def parts_section(parts: Sequence[PartRecord], total: WeightRecord | None, units: str) -> Iterator[Section]:

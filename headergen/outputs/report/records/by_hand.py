@@ -153,10 +153,10 @@ def _run(run: RunByHand) -> RunByHandRecord:
     )
 
 
-def _otherwise(found: Otherwise) -> OtherwiseRecord:
-    straight, room = found.straight, found.with_room
+def _otherwise(other: Otherwise) -> OtherwiseRecord:
+    straight, room = other.straight, other.with_room
     return OtherwiseRecord(
-        slip_longer_mm=found.slip_longer,
+        slip_longer_mm=other.slip_longer,
         straight=None
         if straight is None
         else MadeToMeasureRecord(
@@ -166,8 +166,8 @@ def _otherwise(found: Otherwise) -> OtherwiseRecord:
             mitre_deg=math.degrees(straight.mitre),
         ),
         with_room=None if room is None else AnotherJointRecord(joint=room.joint, closes=room.closes),
-        step_mm=found.step,
-        kink_deg=math.degrees(found.kink),
+        step_mm=other.step,
+        kink_deg=math.degrees(other.kink),
     )
 
 
