@@ -18,7 +18,7 @@ from ezdxf.path import make_path
 from headergen.geometry.plate.flange import Plate, plate_of
 from headergen.geometry.plate.outline import area, bounds, points_on
 from headergen.outputs.dxf.document import CUT, MARK
-from headergen.outputs.dxf.flange import drawing
+from headergen.outputs.dxf.plate import drawing
 from tests.random_parts import TUBE, random_flange
 
 

@@ -14,7 +14,7 @@ from headergen.checks.envelopes import envelopes
 from headergen.geometry.frames import WORLD
 from headergen.geometry.merge.design import merge_of
 from headergen.model import Bolt, Collector, Draft, Frame, Header, OutletBall, OutletPlate, PortShape
-from headergen.outputs.dxf.flange import write_flange_dxf
+from headergen.outputs.dxf.plate import write_flange_dxf
 from headergen.parts.outlet import outlet_tubes
 from headergen.parts.outlet_plate import mouth_of, mouths, plate_reach
 from headergen.parts.rooms import rooms

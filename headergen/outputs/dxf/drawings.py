@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
 from headergen.model import Draft
-from headergen.outputs.dxf.flange import write_flange_dxf
 from headergen.outputs.dxf.pattern import write_patterns
+from headergen.outputs.dxf.plate import write_flange_dxf
 from headergen.outputs.dxf.ring import write_ring_dxf
 from headergen.outputs.dxf.sheet import write_sheets
 from headergen.parts.kind import Seated, Shape
