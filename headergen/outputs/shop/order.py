@@ -10,22 +10,12 @@ from headergen.geometry.curves.stepped import GrowthPlace, growth_places, tube_a
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import area
 from headergen.model import CutPiece, Header, Shop, StockBend
-from headergen.model.materials import material_called
 from headergen.outputs.shop.order_line import OrderLine, in_pieces, whole_area, whole_length
 from headergen.outputs.shop.order_parts import lines_of_parts
+from headergen.outputs.shop.order_welds import filler_lines
 from headergen.parts.outlet_plate import mouths
 from headergen.words.say import say_length, say_other_tube
 
-# AWS A5.9; those of 316 are from memory of it
-FILLERS = {
-    "304": "ER308L",
-    "304L": "ER308L",
-    "316": "ER316L",
-    "316L": "ER316L",
-    "321": "ER347",
-    "347": "ER347",
-    "409": "ER309L",
-}
 CHANGES = math.log(0.209 / 100e-6)  # number of volume changes, with perfect mixing, from air to 100 ppm oxygen
 
 
@@ -112,11 +102,7 @@ def _others(header: Header, shop: Shop) -> Iterator[OrderLine]:
         size = f"{say_length(flange.thickness, draft.units)} thick, before cutting out"
         yield OrderLine(f"plate for {what}", size, 1, 0, *whole_area(area(plate_of(flange, tube).outline), draft.units))
     yield from lines_of_parts(header, shop)
-    runs = {run.name: run for run in header.runs}
-    length = sum(math.pi * tube_at(runs[joint.run], joint.at).outside_diameter for joint in shop.plan.joints)
-    known = material_called(draft.tube.material)
-    filler = FILLERS.get(known.names[0] if known is not None else "", "to suit the tube")
-    yield OrderLine("filler rod", filler, 1, 0, whole_length(length, draft.units), f"{draft.units} of weld")
+    yield from filler_lines(header, shop)
     spans = [span for run in header.runs for span in tube_spans(run)]
     bore = sum(math.pi * (each.tube.radius - each.tube.wall) ** 2 * (each.end - each.start) for each in spans)
     yield OrderLine(

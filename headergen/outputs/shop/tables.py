@@ -9,11 +9,10 @@ from dataclasses import dataclass
 from headergen.model import CutPiece, Header, MitreOffer, Shop
 from headergen.outputs.shop.order import bend_size, order_list
 from headergen.outputs.shop.steps import StepRow, start_of, step_rows
-from headergen.words.numbers import INCH, in_units
+from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import say_length, say_other_tube
 
 CLOCK = {True: "clockwise", False: "counter-clockwise", None: ""}
-SIXTY_FOURTH = INCH / 64
 
 
 @dataclass(frozen=True)
@@ -166,7 +165,7 @@ def turns_table(header: Header, shop: Shop) -> ShopTable:
     starts = {run.name: start_of(run) for run in header.runs}
     heads = (
         *("tube", "joint", "piece", "turned from", "angle (deg)", "direction, looking along the tube from its start"),
-        *("arc on the outside (mm)", "arc on the outside (1/64 in)", "level (deg)", "seen from above, it bends"),
+        *("arc on the outside (mm)", "arc on the outside (in, to 1/64)", "level (deg)", "seen from above, it bends"),
     )
     rows = tuple(
         (
@@ -178,7 +177,7 @@ def turns_table(header: Header, shop: Shop) -> ShopTable:
                 _angle(abs(mark.angle)),
             ),
             CLOCK[None if round(mark.angle, 6) == 0 else mark.angle > 0],
-            *(f"{mark.arc:.1f}", f"{round(mark.arc / SIXTY_FOURTH)}/64", f"{math.degrees(mark.level) + 0.0:+.1f}"),
+            *(f"{mark.arc:.1f}", in_fractions(mark.arc), f"{math.degrees(mark.level) + 0.0:+.1f}"),
             "to the same side" if mark.same_side else "back",
         )
         for mark in shop.turns
