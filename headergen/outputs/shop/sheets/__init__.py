@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from headergen.outputs.shop.cautions import CAUTIONS, NOT_CLEAR, left_on
 from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.order_line import OrderLine
+from headergen.outputs.shop.order_welds import filler_lines
 from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
@@ -73,6 +75,7 @@ def write_sheets(
             *_cover(header, shop, facts, picture),
             PageBreak(),
             *_work(shop, left_on(draft.shop, draft.units)),
+            *_welds(header, shop),
             *_chances(header, shop),
             PageBreak(),
         ]
@@ -117,7 +120,7 @@ def _cover(header: Header, shop: Shop, facts: SignOff, picture: bytes | None) ->
     )
     yield heading("What to buy")
     rows = [("what", "size", "needed", "to order")]
-    rows += [(o.what, o.size, str(o.needed), _counted(o)) for o in order_list(header, shop)]
+    rows += [(o.what, o.size, str(o.needed), _counted(o)) for o in _on_the_cover(header, shop)]
     yield grid(rows, (54, 75, 19, 32))
     yield from (paragraph(capital(note)) for note in shop.notes)
     yield from (paragraph(said) for said in said_of_offers(shop, header.draft.units))
@@ -142,6 +145,26 @@ def _steps(header: Header) -> Iterator[Any]:
         title = paragraph("Steps of every tube: LRA and XYZ", 18, bold=True)
         head = heading(f"Steps of {run.name}")
         yield with_head([*([] if k else [title]), head, grid([table.heads[1:], *rows], STEP_COLUMNS)])
+
+
+def _on_the_cover(header: Header, shop: Shop) -> Iterator[OrderLine]:
+    """The order with all filler in one line."""
+    filler = list(filler_lines(header, shop))
+    total = sum(line.quantity for line in filler)
+    for line in order_list(header, shop):
+        if line not in filler:
+            yield line
+        elif line == filler[0]:
+            yield replace(line, what="filler rod", needed=sum(each.needed for each in filler), quantity=total)
+
+
+def _welds(header: Header, shop: Shop) -> Iterator[Any]:
+    """What the filler on the cover is for."""
+    rows = [("filler rod for", "how many", "length")]
+    for line in filler_lines(header, shop):
+        rows.append((line.what.removeprefix("filler rod for "), str(line.needed), f"{line.quantity:g} {line.unit}"))
+    yield heading("Welds")
+    yield grid(rows, (108, 28, 44))
 
 
 def _counted(line: OrderLine) -> str:
