@@ -20,7 +20,7 @@ from headergen.model import Header, Shop
 from headergen.outputs.shop import all_tables, shop_data, write_shop
 from headergen.outputs.shop.screens.steps import screens
 from headergen.outputs.shop.sheets import write_sheets
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM
+from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
@@ -99,7 +99,7 @@ def test_the_title_of_a_template_fits_its_page(bench: tuple[Header, Shop]) -> No
     register_fonts()
     [template] = [each for each in bench[1].templates if each.what == "lean"]
     title = wrapped(replace(template, name="RL12", run="primary 12"), "mm").title
-    assert stringWidth(title, BOLD, 11) * 25.4 / 72 < FULL_SIZE_ROOM[0]
+    assert stringWidth(title, BOLD, 11) * 25.4 / 72 < FULL_SIZE_WIDE
 
 
 def test_the_phone_says_it_with_the_first_piece(data: Any) -> None:

@@ -10,7 +10,7 @@ import pytest
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from headergen.checks.sign_off import sign_off
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM
+from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER, offered_templates
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
 from headergen.pipeline import check
@@ -62,8 +62,8 @@ def test_the_template_of_a_mitre_on_paper(tmp_path: Path) -> None:
 def test_its_words_stay_within_the_page() -> None:
     register_fonts()
     title = "Secondary balance, step 14 as a mitre: base line 22.041 in before the corner"
-    assert stringWidth(title, BOLD, 11) * POINT <= FULL_SIZE_ROOM[0]
+    assert stringWidth(title, BOLD, 11) * POINT <= FULL_SIZE_WIDE
     line = "Each straight is 0.246 in longer than beside the bend, to the middle of the cut."
-    assert stringWidth(line, FONT, 11) * POINT <= FULL_SIZE_ROOM[0]
+    assert stringWidth(line, FONT, 11) * POINT <= FULL_SIZE_WIDE
     turn = "Witness line, on both: 179.9° counter-clockwise from that of the bend before."
-    assert stringWidth(turn, FONT, 11) * POINT <= FULL_SIZE_ROOM[0]
+    assert stringWidth(turn, FONT, 11) * POINT <= FULL_SIZE_WIDE

@@ -19,7 +19,7 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, Header, MeasuredBend, Shop, StockBend, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, tape
+from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE, full_size_room, tape
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
@@ -249,21 +249,39 @@ def test_a_line_across_a_leg_is_as_far_from_its_end_as_is_said(checked: Checked,
     assert sorted(float(centre[1] - ends[0][1]) for ends in across) == pytest.approx([45.0, 46.4], abs=0.01)
 
 
-def test_a_line_across_a_leg_of_a_u_stays_on_its_page(checked: Checked, tmp_path: Path) -> None:
-    """A U of 169.4 mm across has no room for 30 mm beside it: one page, and both its lines with what there is room for,
-    but all of their extension inside."""
+def test_a_line_across_a_leg_of_a_u_is_carried_as_far_as_its_page_allows(checked: Checked, tmp_path: Path) -> None:
+    """A U is 169.4 mm across, with 2 mm round the drawing 173.4. A4 is 297 mm high, of which margins, head and foot
+    take 46, the bars 24.5, the title 10, and four lines of text 20.8: 195.7 are left, so that 22 mm are there for one
+    line, turned a quarter. With lines across both legs, and one more of text, there are 8 mm on either side."""
     u = StockBend(63.5, math.pi, (120.0, 120.0), None)
-    marks = [cut(1, "start", 0.0, middle=75.0, chords=None), cut(2, "end", 0.0, middle=80.0, chords=None)]
-    [page] = pages_of([flat_bend(1, u, 21.2, marks)], sheet(checked), tmp_path)
-    across = [ends for ends in lines_of(page) if ends[0][1] == ends[1][1]]
-    assert sum(math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND, abs=0.01) for ends in across) == 2
+    one, other = cut(1, "start", 0.0, middle=75.0, chords=None), cut(2, "end", 0.0, middle=80.0, chords=None)
+    [page] = pages_of([flat_bend(1, u, 21.2, [one])], sheet(checked), tmp_path)
+    upright = [ends for ends in lines_of(page) if ends[0][0] == pytest.approx(ends[1][0], abs=1e-6)]
+    assert any(math.dist(*ends) == pytest.approx(2 * 21.2 + BEYOND + 22.0, abs=0.01) for ends in upright)
+    text = " ".join(page.extract_text().split())
+    assert "Lines go 22.0 mm past the outside: the page has no room for more." in text
+    assert "First leg 120.0 mm (to the right, above)" in text
+    other = replace(other, measured_from="second leg")
+    [page] = pages_of([flat_bend(1, u, 21.2, [one, other])], sheet(checked), tmp_path)
+    assert sum(length == pytest.approx(2 * 21.2 + BEYOND + 8.0, abs=0.01) for length in lengths_of(page)) == 2
+
+
+def test_a_line_in_a_bend_has_all_its_length_where_the_page_allows_it(checked: Checked, tmp_path: Path) -> None:
+    """Toward the side of a U it is 114.7 mm from the centre, and 84.7 are on the other side: 203.4 with 2 mm round it,
+    more than 174 across, less than the page is high when the drawing is turned with three lines of text."""
+    mark = cut(1, "end", math.radians(170.0), middle=120.0 + 63.5 * math.radians(170.0))
+    [page] = pages_of(
+        [flat_bend(1, StockBend(63.5, math.pi, (120.0, 120.0), None), 15.0, [mark])], sheet(checked), tmp_path
+    )
+    assert any(length == pytest.approx(30.0 + 2 * BEYOND, abs=0.01) for length in lengths_of(page))
+    assert "no room" not in page.extract_text()
 
 
 def test_a_bend_larger_than_a_page_takes_as_few_as_it_can(checked: Checked, tmp_path: Path) -> None:
-    """It is 150 mm from its centre to the end of a line, and 28 mm or more of a leg on the other side: too wide for a
-    page. With legs that short it fits upward, so it takes two pages and not four."""
-    bend = StockBend(90.0, math.pi / 2, (90.0, 120.0), None)
-    marks = [cut(1, "end", math.radians(angle), middle=90.0 + 90.0 * math.radians(angle)) for angle in (10.0, 52.0)]
+    """It is 173 mm from its centre to the end of a line, and 28 mm or more of a leg on the other side: too wide for a
+    page, also when turned. With legs that short it takes two pages and not four."""
+    bend = StockBend(115.0, math.pi / 2, (90.0, 120.0), None)
+    marks = [cut(1, "end", math.radians(angle), middle=90.0 + 115.0 * math.radians(angle)) for angle in (10.0, 52.0)]
     pages = pages_of([flat_bend(9, bend, 30.15, marks)], sheet(checked), tmp_path)
     assert len(pages) == 2
     for number, page in enumerate(pages, 1):
@@ -278,7 +296,7 @@ def test_the_title_of_a_tape_in_parts_stays_on_its_page(checked: Checked, tmp_pa
     for number, page in enumerate(pages, 1):
         lines = page.extract_text().splitlines()
         assert figure.title in lines and f"part {number} of 2 across, 1 of 1 up" in lines
-        assert stringWidth(figure.title, BOLD, TEXT) * POINT < FULL_SIZE_ROOM[0]
+        assert stringWidth(figure.title, BOLD, TEXT) * POINT < FULL_SIZE_WIDE
 
 
 def test_a_lay_flat_drawing_says_what_the_bend_is_to_be_checked_by(checked: Checked, tmp_path: Path) -> None:
@@ -336,7 +354,7 @@ def test_letters_of_a_tape_do_not_lie_on_each_other(
 def test_how_to_use_a_drawing_stays_within_the_page(how: str) -> None:
     """In letters of 11 points it is no wider than the drawings have room."""
     register_fonts()
-    assert stringWidth(how, FONT, 11) * POINT <= FULL_SIZE_ROOM[0]
+    assert stringWidth(how, FONT, 11) * POINT <= FULL_SIZE_WIDE
 
 
 def test_what_is_larger_than_a_page_goes_on_several(checked: Checked, tmp_path: Path) -> None:
@@ -345,7 +363,7 @@ def test_what_is_larger_than_a_page_goes_on_several(checked: Checked, tmp_path: 
     pages = pages_of([figure], sheet(checked), tmp_path)
     across, up = (
         math.ceil(size / room)
-        for size, room in zip(figure.size, (FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12), strict=True)
+        for size, room in zip(figure.size, (FULL_SIZE_WIDE, full_size_room((210.0, 297.0))[1] - 12), strict=True)
     )
     assert len(pages) == across * up > 1
     assert "part 1 of" in pages[0].extract_text()

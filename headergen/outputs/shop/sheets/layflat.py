@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 
-from headergen.model import CutMark, Shop, Stock, StockBend
+from headergen.model import CutMark, Shop, Stock, StockBend, Vec2
 from headergen.model.stock import stock_radius
-from headergen.outputs.shop.sheets.figures import EDGE, FULL_SIZE_ROOM, FullSize
-from headergen.show.paper import BOLD, FONT, INK, MM, PALE
+from headergen.outputs.shop.sheets.figures import EDGE, FullSize, full_size_room
+from headergen.outputs.shop.sheets.pages import TILE_HEAD
+from headergen.show.paper import BOLD, FONT, INK, MM, PALE, PAPER
 from headergen.words.numbers import in_units
 from headergen.words.say import say_length
 
 BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squaring up
-BEYONDS = (BEYOND, BEYOND / 2, 0.0)  # mm of it outside a line across a leg: the most that fits
 LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that may be drawn: the most that fits
 UPSIDE_DOWN = math.radians(135)  # from this bend angle on, text along the second leg would be upside down
 LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
@@ -91,12 +91,13 @@ def flat_bend(
     """
     real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
     arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
-    comes_in = _as_it_comes_in(real, radius, units, oval)
-    legs, beyond, corners = _fitting(real, radius, (arcs, across), len(comes_in) + len(arcs))
-    across = [line for line in across if line.saw <= legs[line.leg]]
-    words = [*comes_in, *_legend([*arcs, *across])]
-    left, low = (min(each[k] for each in corners) - EDGE for k in (0, 1))
-    right, high = (max(each[k] for each in corners) + EDGE for k in (0, 1))
+    comes_in = list(_as_it_comes_in(real, radius, units, oval))
+    page = full_size_room(PAPER[units])
+    fit = _fitting(real, radius, (arcs, across), (page, len(comes_in) + len(arcs)))
+    across = [line for line in across if line.saw <= fit.legs[line.leg]]
+    words = [*comes_in, *_legend([*arcs, *across]), *_said_of_lines(fit, [*arcs, *across], units)]
+    words = [each.format(where="to the right, above" if fit.turned else "below, on the right") for each in words]
+    (left, low), (right, high) = fit.low, fit.high
 
     def draw(canvas: Any) -> None:
         canvas.setFillColorRGB(*INK)
@@ -104,14 +105,16 @@ def flat_bend(
         for k, said in enumerate(words):
             canvas.drawString(0, high - low + LINE * (len(words) - k) - 4.0, said)
         canvas.translate(-left, -low)
-        _tube(canvas, real, radius, legs)
+        if fit.turned:
+            canvas.rotate(90)
+        _tube(canvas, real, radius, fit.legs)
         _cross(canvas, (0.0, 0.0))
-        _leg_names(canvas, real, legs)
-        reach = _reach(real, radius)
+        _leg_names(canvas, real, fit.legs)
+        reach = _reach(real, radius, fit.beyond)
         for count, arc in enumerate(arcs, 1):
             _radial(canvas, (arc, count), reach)
         for count, line in enumerate(across, 1 + len(arcs)):
-            _square(canvas, (line, count), (reach[0], real.radius + radius + beyond), real)
+            _square(canvas, (line, count), reach, real)
 
     title = f"Item {number}: {math.degrees(real.angle):.1f}°, CLR {say_length(real.radius, units)}"
     title = f"{title}, tube {say_length(2 * radius, units)}"
@@ -124,7 +127,7 @@ def _as_it_comes_in(bend: StockBend, radius: float, units: str, oval: float) -> 
     wide, narrow = known or (2 * radius * (1 + oval / 2), 2 * radius * (1 - oval / 2))
     flat, upright = f"{'' if known else 'about '}{in_units(narrow, units)}", f"{in_units(wide, units)} {units}"
     return (
-        f"First leg {first} {units} (below, on the right), second leg {second} {units}.",
+        f"First leg {first} {units} ({{where}}), second leg {second} {units}.",
         f"Oval: {flat} in the plane of the bend, {upright} square to it.",
     )
 
@@ -134,46 +137,78 @@ def _legend(lines: Sequence[SawLine | LegLine]) -> Iterator[str]:
         yield f"{count}: {line.name}"
 
 
-def _reach(bend: StockBend, radius: float) -> Point:
-    """The distances from the centre to both ends of a line."""
-    return max(bend.radius - radius - BEYOND, 0.0), bend.radius + radius + BEYOND
+def _said_of_lines(fit: Fitting, lines: Sequence[SawLine | LegLine], units: str) -> Iterator[str]:
+    if lines and fit.beyond < BEYOND:
+        yield f"Lines go {say_length(fit.beyond, units)} past the outside: the page has no room for more."
+
+
+def _reach(bend: StockBend, radius: float, beyond: float) -> Point:
+    """The distances from the centre to both ends of a line, which is extended by `beyond` outside."""
+    return max(bend.radius - radius - BEYOND, 0.0), bend.radius + radius + beyond
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """How a drawing fits: the part of both legs that is drawn, how far lines are extended outside, whether it is turned
+    a quarter counter-clockwise, and its corners on the paper, low and high."""
+
+    legs: Point
+    beyond: float
+    turned: bool
+    low: Point
+    high: Point
 
 
 def _fitting(
-    bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], words: int
-) -> tuple[Point, float, list[Point]]:
-    """What fits on a page: the part of both legs that is drawn, how far lines across legs are extended outside, and the
-    extent of the drawing.
+    bend: StockBend,
+    radius: float,
+    lines: tuple[Sequence[SawLine], Sequence[LegLine]],
+    on_page: tuple[Vec2, int],
+) -> Fitting:
+    """What fits on a page of a room; beside the drawing there are so many lines of text, one more for each line across
+    a leg, and one where lines are short.
 
-    Beside it there are `words` lines of text, and one for each line across a leg. Lines that a full drawing would have
-    come first, then their extension, then the legs. What fits no page is to take as few as it can.
+    Lines that a full drawing would have come first, then their extension, then a drawing that is not turned, then the
+    legs. What fits no page is to take as few as it can.
     """
-    room = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 10
+    (wide, high), words = on_page
     needed = max((line.saw for line in lines[1] if line.saw <= LEGS_SHOWN[0]), default=0.0)
-    tries = sorted(product(BEYONDS, LEGS_SHOWN), key=lambda each: each[1] < needed)
-    large = list[tuple[int, tuple[Point, float, list[Point]]]]()
-    for beyond, most in tries:
-        legs = min(bend.legs[0], most), min(bend.legs[1], most)
-        corners = list(_corners(bend, radius, lines, (legs, beyond)))
-        said = words + sum(line.saw <= legs[line.leg] for line in lines[1])
-        wide, high = (max(each[k] for each in corners) - min(each[k] for each in corners) + 2 * EDGE for k in (0, 1))
-        high += LINE * said
-        if wide <= room[0] and high <= room[1]:
-            return legs, beyond, corners
-        large.append((_pages(wide, high), (legs, beyond, corners)))
-    return min((each for each in large if min(each[1][0]) >= min(needed, *bend.legs)), key=lambda each: each[0])[1]
+    most = BEYOND if any(lines) else 0.0
+    beyonds = [most, *(float(k) for k in range(int(most) - 1, -1, -1))]
+    tries = sorted(product(beyonds, (False, True), LEGS_SHOWN), key=lambda each: each[2] < needed)
+    large = list[tuple[int, Fitting]]()
+    for beyond, turned, shown in tries:
+        legs = min(bend.legs[0], shown), min(bend.legs[1], shown)
+        fit = _fitted(bend, radius, lines, (legs, beyond, turned))
+        said = words + sum(line.saw <= legs[line.leg] for line in lines[1]) + (beyond < most)
+        size = fit.high[0] - fit.low[0], fit.high[1] - fit.low[1] + LINE * said
+        if size[0] <= wide and size[1] <= high - 10:
+            return fit
+        if beyond == most and not turned and min(legs) >= min(needed, *bend.legs):
+            large.append((math.ceil(size[0] / wide) * math.ceil(size[1] / (high - TILE_HEAD)), fit))
+    return min(large, key=lambda each: each[0])[1]
 
 
-def _pages(wide: float, high: float) -> int:
-    """On how many pages a drawing is printed that does not fit on one."""
-    return math.ceil(wide / FULL_SIZE_ROOM[0]) * math.ceil(high / (FULL_SIZE_ROOM[1] - 12))
+def _fitted(
+    bend: StockBend,
+    radius: float,
+    lines: tuple[Sequence[SawLine], Sequence[LegLine]],
+    how: tuple[Point, float, bool],
+) -> Fitting:
+    legs, beyond, turned = how
+    corners = list(_corners(bend, radius, lines, (legs, beyond)))
+    if turned:
+        corners = [(-y, x) for x, y in corners]
+    low = min(x for x, _ in corners) - EDGE, min(y for _, y in corners) - EDGE
+    high = max(x for x, _ in corners) + EDGE, max(y for _, y in corners) + EDGE
+    return Fitting(legs, beyond, turned, low, high)
 
 
 def _corners(
     bend: StockBend, radius: float, lines: tuple[Sequence[SawLine], Sequence[LegLine]], shown: tuple[Point, float]
 ) -> Iterator[Point]:
     legs, beyond = shown
-    inner, outer, reach = bend.radius - radius, bend.radius + radius, _reach(bend, radius)
+    inner, outer, reach = bend.radius - radius, bend.radius + radius, _reach(bend, radius, beyond)
     yield 0.0, 0.0
     for k in range(25):
         turned = bend.angle * k / 24
@@ -185,7 +220,7 @@ def _corners(
         yield from ((far * math.cos(arc.net), far * math.sin(arc.net)) for far in (reach[0], reach[1] + 1.0))
     for line in lines[1]:
         if line.saw <= legs[line.leg]:
-            yield from (_on_leg(bend, line.leg, far, line.saw) for far in (reach[0], outer + beyond))
+            yield from (_on_leg(bend, line.leg, far, line.saw) for far in reach)
 
 
 def _on_leg(bend: StockBend, leg: int, far: float, along: float) -> Point:

@@ -11,18 +11,17 @@ from typing import Any
 
 from headergen.model import Vec2
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_ROOM, FullSize
+from headergen.outputs.shop.sheets.figures import FOOT, HEAD, LEFT, LOW, FullSize, full_size_room
 from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
 
 TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool
 LEADING, FIGURE_LEADING = 1.28, 1.04  # from line to line, of its size: of text, and of figures in one line
-HEAD, FOOT = 9.0, 9.0  # mm above and below the content of a page
 FOOT_LINES, FOOT_STEP, NUMBER_ROOM = 2, 4.7, 38.0  # lines and mm: of the text at the foot, beside the page's number
 SIZES = re.compile(r" (?=(?:or|then|growing) )")  # where the text at the foot may be parted
 HASH_APART = 4.0  # mm between the job and the hash at the head
 BAR = 100.0  # mm
+TILE_HEAD = 12.0  # mm, of title and number of a part
 EDGE_LETTER = 3.0  # mm that a letter at the edge of a drawing stands out
-LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
 LEFT_FREE = "Left free, so that each tube is one sheet of paper if both sides are printed."
 
 
@@ -202,7 +201,7 @@ def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[
     """Pages with 1:1 drawings, each with its bars; a drawing larger than a page is continued on others."""
     from reportlab.platypus import PageBreak
 
-    room = FULL_SIZE_ROOM
+    room = full_size_room(job.size)
     at, placed = 0.0, list[tuple[FullSize, float]]()
     for figure in figures:
         if figure.size[0] > room[0] or figure.size[1] > room[1] - 10:
@@ -221,7 +220,7 @@ def full_size(figures: Sequence[FullSize], job: PrintJob, how: str) -> Iterator[
 
 
 def _bars(placed: Sequence[tuple[FullSize, float]], job: PrintJob, how: str) -> Any:
-    room = FULL_SIZE_ROOM
+    room = full_size_room(job.size)
 
     def draw(canvas: Any) -> None:
         _draw_bars(canvas, job, how)
@@ -239,16 +238,22 @@ def _bars(placed: Sequence[tuple[FullSize, float]], job: PrintJob, how: str) -> 
     return drawing((room[0] + LEFT, room[1] + LOW), draw)
 
 
+def _tile_room(job: PrintJob) -> Vec2:
+    """The part of a large drawing on one page; its title and which part it is stand above."""
+    wide, high = full_size_room(job.size)
+    return wide, high - TILE_HEAD
+
+
 def _tiles(figure: FullSize, job: PrintJob, how: str) -> Iterator[Any]:
     """The drawing in parts with register marks where they meet."""
     from reportlab.platypus import PageBreak
 
-    wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
+    wide, high = _tile_room(job)
     across, up = math.ceil(figure.size[0] / wide), math.ceil(figure.size[1] / high)
     for row in range(up):
         for column in range(across):
             yield drawing(
-                (FULL_SIZE_ROOM[0] + LEFT, FULL_SIZE_ROOM[1] + LOW),
+                (wide + LEFT, high + TILE_HEAD + LOW),
                 _tile(figure, job, how, (column, row), (across, up)),
             )
             yield PageBreak()
@@ -257,7 +262,7 @@ def _tiles(figure: FullSize, job: PrintJob, how: str) -> Iterator[Any]:
 def _tile(
     figure: FullSize, job: PrintJob, how: str, place: tuple[int, int], of: tuple[int, int]
 ) -> Callable[[Any], None]:
-    wide, high = FULL_SIZE_ROOM[0], FULL_SIZE_ROOM[1] - 12
+    wide, high = _tile_room(job)
     column, row = place
 
     def draw(canvas: Any) -> None:
