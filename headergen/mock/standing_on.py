@@ -54,19 +54,6 @@ def nipple_ends(plan: RunPlan, fits: Fits) -> tuple[tuple[Frame, JointFit], tupl
     return (joint_frame(plan.line, at), fits[name, at]), (last, fits[from_its_end(name), at])
 
 
-def seated_order(tubes: Sequence[tuple[RunPlan, Sequence[Twin]]], made: Container[str], letter: str) -> tuple[str, ...]:
-    """The parts of these tubes as they go on, each tube after those that it stands on."""
-    plans = {plan.run.name: (plan, twins) for plan, twins in tubes if any(plan.seats)}
-    found: list[str] = []
-    for run in hosts_first([plan.run for plan, _ in plans.values()]):
-        plan, twins = plans[run.name]
-        names = [twin.name for twin in twins]
-        if plan.ends_on_another:
-            names.insert(len(names) - 1, nipple_name(plan, letter))
-        found += [name for name in names if name in made]
-    return tuple(found)
-
-
 def seats_in(tubes: Sequence[tuple[RunPlan, Sequence[Twin]]], letter: str) -> Iterator[SeatFacts]:
     """Each end that sits on another run."""
     by_run = {plan.run.name: twins for plan, twins in tubes}

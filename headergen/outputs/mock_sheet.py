@@ -22,6 +22,7 @@ from headergen.model import (
 )
 from headergen.words.numbers import INCH, both
 from headergen.words.say import capital, say_angle, say_list
+from headergen.words.seated import said_of_seats
 
 WIDEST_LINE = 0.65  # mm that a nozzle of 0.4 mm lays down in one line
 
@@ -265,7 +266,7 @@ def _together(facts: MockFacts) -> Iterator[str]:
         f"   Put them on in this order: {', then '.join(_runs(facts))}. It was found by trying each part's way past "
         "those already on, not past the chassis. Where tubes cross, another order may not work."
     )
-    yield from _seats(facts.seats)
+    yield from (f"   {said}" for said in said_of_seats(facts.seats, facts.order))
     if mine := facts.settings.letter:
         other = "A" if mine == "B" else "B"
         yield (
@@ -309,22 +310,6 @@ def _together(facts: MockFacts) -> Iterator[str]:
             "bend in the spec. Without ribs such a spigot is loose in a steel bore."
         )
     yield ""
-
-
-def _seats(seats: Sequence[SeatFacts]) -> Iterator[str]:
-    """How tubes on the side of others go on."""
-    if seats:
-        yield "   Tubes on the side of others come last; their way was not tried. Tape holds each in its groove."
-    for each in seats:
-        on = f"{say_list(list(each.on))} ({each.host})"
-        if not each.nipple:
-            yield f"   {each.part}: push its two pins into the holes of {on}."
-        else:
-            yield (
-                f"   {each.part}: push the nipple {each.nipple} into the part before it, then {each.part} onto the "
-                f"nipple, and its fishmouth over {on}. Where it does not go between, pull that run apart at the joint "
-                "before it, put the two together, and push it home through the fishmouth."
-            )
 
 
 def _has_runs_after(facts: MockFacts) -> bool:

@@ -10,9 +10,10 @@ import pytest
 from assembly import home, manifold
 
 from headergen.geometry.curves.centreline import trace
+from headergen.geometry.curves.sides import SideJoint
 from headergen.mock.build import Mock
 from headergen.mock.order import Going, order_of
-from headergen.model import Bend, Centreline, Frame, Header, Straight
+from headergen.model import Bend, Centreline, Frame, Header, Straight, Tube
 
 Demo = Callable[[str], tuple[Header, Mock]]
 RADIUS, SPIGOT = 21.2, 10.4
@@ -61,6 +62,46 @@ def test_tubes_that_hold_each_other_are_said_to() -> None:
     twin = Going("P2-1", Centreline("primary 2", one.line.segments), one.start, one.end, RADIUS)
     assert order_of([one, twin], NO_PLATES, SPIGOT).stuck == ("P1-1", "P2-1")
     assert order_of([one], NO_PLATES, SPIGOT).names == ("P1-1",)
+
+
+def crossing(ends_on: str) -> list[Going]:
+    """From the post of primary 1, 130 mm up, to that of primary 2, in two parts."""
+    start = Frame((0.0, 0.0, 130.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0), (1.0, 0.0, 0.0))
+    line = trace(start, (Straight(200.0),), "secondary balance")
+    posts = {"primary 1": ((0.0, 0.0, 130.0), (1.0, 0.0, 0.0)), ends_on: ((200.0, 0.0, 130.0), (-1.0, 0.0, 0.0))}
+    tubes, way = (Tube(30.0, 1.5, "304L"), Tube(42.4, 1.5, "304L")), (0.0, 0.0, 1.0)
+    first, last = (
+        SideJoint("secondary balance", run, run == "primary 1", 130.0, at, out, way, *tubes)
+        for run, (at, out) in posts.items()
+    )
+    return [
+        Going("R1-1", line, 0.0, 100.0, 15.0, sits=(first,)),
+        Going("R1-2", line, 100.0, 200.0, 15.0, sits=(last,)),
+    ]
+
+
+def posted(number: int, x: float) -> list[Going]:
+    """A post in three parts, the middle one from 90 to 170 mm."""
+    line = post(number, x, 260.0)[0].line
+    places = ((14.0, 90.0), (90.0, 170.0), (170.0, 260.0))
+    return [Going(f"P{number}-{k}", line, *place, RADIUS) for k, place in enumerate(places, 1)]
+
+
+def test_a_crossover_goes_on_between_the_parts_that_carry_it() -> None:
+    """It is pinned to the first, and the second then goes on along itself, through the fishmouth."""
+    hosts = [*posted(1, 0.0), *posted(2, 200.0)]
+    found = order_of([*hosts, *crossing("primary 2")], NO_PLATES, SPIGOT)
+    assert not found.stuck
+    place = found.names.index
+    assert place("P1-2") < place("R1-1") < place("R1-2") < place("P2-2") < place("P2-3")
+
+
+def test_one_with_a_free_end_goes_on_last() -> None:
+    """What begins on a post and ends in the open is in nobody's way."""
+    *begins, last = crossing("primary 2")
+    free = [*begins, Going(last.name, last.line, last.start, last.end, last.radius)]
+    found = order_of([*posted(1, 0.0), *posted(2, 400.0), *free], NO_PLATES, SPIGOT)
+    assert found.stuck == () and found.names[-2:] == ("R1-1", "R1-2")
 
 
 @pytest.mark.slow

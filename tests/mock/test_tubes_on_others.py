@@ -17,6 +17,7 @@ from headergen.mock.part import MockPart, overhang
 from headergen.mock.seated import SEAT_GAP
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
+from headergen.words.seated import said_of_seats
 
 SPEC = Path(__file__).resolve().parents[2] / "specs" / "guide_crossover.yaml"
 BARE = MockSettings(flange=False, plates=False)
@@ -38,7 +39,8 @@ def parts_of(mock: Mock, run: str) -> list[MockPart]:
 def test_it_is_printed_in_two_and_a_nipple(both: tuple[Header, Mock]) -> None:
     _, mock = both
     assert [part.name for part in parts_of(mock, RUN)] == ["R4-1.1", "NR4", "R4-1.2"]
-    assert mock.order[-3:] == ("R4-1.1", "NR4", "R4-1.2")
+    place = mock.order.index
+    assert place("R4-1.1") < place("NR4") == place("R4-1.2") - 1
     assert not any("is not printed, since" in note for note in mock.notes if "balance" in note)
     begins, ends = mock.seats
     assert (begins.part, begins.on, begins.nipple) == ("R4-1.1", ("R1-1.1",), "")
@@ -101,6 +103,36 @@ def test_its_parts_print_without_support(both: tuple[Header, Mock]) -> None:
         assert part.notes == () and overhang(part.mesh, BARE.lean) < 0.01, part.name
     for part in parts_of(mock, RUN):
         assert starts_in_mid_air(part.mesh) == [], part.name
+
+
+def test_it_goes_on_between_what_it_stands_on(both: tuple[Header, Mock]) -> None:
+    """By solids, on what is there by then: pushed on along its joint, as is the part on which it ends, through the
+    fishmouth. With both there, nothing would go between; so each has its place in the order."""
+    header, mock = both
+    place = mock.order.index
+    assert place("R1-1.1") < place("R4-1.1") < place("R4-1.2") < place("R2-1.1")
+    parts = {part.name: part for part in (*mock.parts, *mock.collectors)}
+    solids = {name: manifold(part.mesh, home(part)) for name, part in parts.items()}
+
+    def touched(name: str, others: set[str], back: float) -> float:
+        run, at = (RUN, 135.0) if name == "R4-1.2" else (RIGHT, 0.0)
+        way = frame_at(next(line for line in header.centrelines if line.run == run), at)[1]
+        moved = solids[name].translate(tuple(back * np.array(way)))
+        return max((moved ^ solids[other]).volume() for other in others)
+
+    for name in ("R4-1.2", "R2-1.1"):
+        there = set(mock.order[: place(name)]) & solids.keys()
+        assert max(touched(name, there, back) for back in (2.0, 6.0, 10.4)) < 5.0, name
+    assert touched("R4-1.2", {"R2-1.1"}, 10.4) > 500.0, "with both there, it does not go between"
+
+
+def test_the_sheet_says_when_what_it_ends_on_goes_in(both: tuple[Header, Mock]) -> None:
+    _, mock = both
+    begins, ends = list(said_of_seats(mock.seats, mock.order))[1:]
+    assert begins == "R4-1.1: push its two pins into the holes of R1-1.1 (secondary left)."
+    assert ends.endswith("R2-1.1 (secondary right) then goes in through the fishmouth, until that is in its groove.")
+    last = (*(name for name in mock.order if not name.startswith("R4")), "R4-1.1", "R4-1.2")
+    assert list(said_of_seats(mock.seats, last))[-1].endswith("and its fishmouth over R2-1.1 (secondary right).")
 
 
 @pytest.mark.slow
