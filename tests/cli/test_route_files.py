@@ -18,7 +18,9 @@ from headergen.jobs import route as search
 from headergen.model import Centreline, Draft
 from headergen.pipeline import check, settle
 from headergen.routing import paths_to_find
+from headergen.solve.effort import Effort
 from headergen.solve.route import Routed
+from headergen.solve.route import route as find_at_once
 from headergen.spec.routed import routed_text
 from headergen.words.say import say_length
 
@@ -82,6 +84,24 @@ def test_alternatives_that_an_earlier_search_left_are_told(tmp_path: Path, monke
 
 def settle_none(spec: Path) -> Draft:
     return paths_to_find(spec).draft
+
+
+def test_ctrl_c_while_places_are_tried_promises_no_repetition(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The place that was best then is in the file; which rounds of which place found it is not kept."""
+    spec = spec_in(tmp_path)
+    moves = "bores: free, move: {main: {x: {min: -20, max: 20}}}"
+    spec.write_text(TWO.replace("bores: free", moves), encoding="utf-8")
+    wanted = paths_to_find(spec)
+    still = replace(wanted.draft, routing=replace(wanted.draft.routing, moves=()))
+    [answer] = find_at_once(still, wanted.meshes, Effort(rounds=6)).answers
+    moved = replace(answer, draft=replace(answer.draft, routing=wanted.draft.routing))
+    stopped = Routed((moved,), 6, stopped=True, rough=("primary 1", "primary 2"))
+    monkeypatch.setattr(search, "find_paths", lambda *_: stopped)
+    done = CliRunner().invoke(commands, ["route", str(spec)])
+    assert done.exit_code == INTERRUPTED
+    top = (tmp_path / "job_routed.yaml").read_text(encoding="utf-8").split("\n", 1)[0]
+    said = "ended by Ctrl-C while places were tried: angles are not whole degrees, and no command repeats this"
+    assert said in top and "--rounds" not in top and "--as-found" not in top
 
 
 def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
