@@ -249,6 +249,7 @@ def _write_routed(spec: Path, targets: list[Path], result: Any, options: tuple[A
     seed = effort.seed
     rounds = result.repeated_by
     only = "".join(f"--only {shlex.quote(key)} " for key in anew) + ("--count " if count else "")
+    only += f"--alternatives {effort.answers} " if effort.answers > 1 else ""  # several are sought in other ways
     for number, (target, answer) in enumerate(zip(targets, result.answers, strict=False), 1):
         again = f"{only}--seed {seed} --rounds {rounds}{f' --places {result.places}' if result.places else ''}"
         if result.answers[0].draft.routing.moves and not result.places:

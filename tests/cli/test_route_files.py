@@ -116,10 +116,15 @@ def test_ctrl_c_before_any_answer_writes_nothing(tmp_path: Path, monkeypatch: py
 @pytest.mark.slow
 def test_several_answers_are_unlike_and_drawn_side_by_side(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     spec, find, found = spec_in(tmp_path), search.find_paths, []
-    monkeypatch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[0])
+    monkeypatch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[-1])
     done = CliRunner().invoke(commands, ["route", str(spec), "--rounds", "44", "--alternatives", "3"])
     assert done.exit_code == 0
     paths = [tmp_path / f"job_routed{end}.yaml" for end in ("", "_2", "_3")]
+    written = [path.read_bytes() for path in paths]
+    command = written[1].decode().split("\n", 1)[0].split(" by headergen ")[1].split(", alternative")[0].split()
+    assert command == ["route", "--alternatives", "3", "--seed", "0", "--rounds", "44"]
+    assert CliRunner().invoke(commands, [command[0], str(spec), *command[1:]]).exit_code == 0
+    assert [path.read_bytes() for path in paths] == written, "the top line of each repeats them all"
     lines = [settle(path).centrelines for path in paths]
     for one, other in combinations(lines, 2):
         assert max(apart(a, b) for a, b in zip(one, other, strict=True)) > 15.0  # mm, somewhere on some tube
