@@ -15,13 +15,14 @@ if TYPE_CHECKING:
     from headergen.jobs.outcome import Missing, NotMade, Report
     from headergen.jobs.parts import Made
     from headergen.jobs.schedule import Crew, Step
-    from headergen.model import MockSettings, Result, Shop
+    from headergen.model import Header, MockSettings, Result, Shop
     from headergen.model.sign_off import SignOff
     from headergen.outputs.earlier import Kept
     from headergen.pipeline import Checked
     from headergen.show.meshes import ShownMesh
 
-RESULT, FACTS, SHOWN, ALONG, JPEG, PAGES = "result", "facts", "shown", "along", "jpeg", "pages"  # steps
+# steps
+RESULT, FACTS, SHOWN, ALONG, READY, JPEG, PAGES = "result", "facts", "shown", "along", "ready", "jpeg", "pages"
 
 
 def crew(mock: bool, as_before: bool = False) -> AbstractContextManager[Crew]:
@@ -113,8 +114,9 @@ def make_side_by_side(
     else:
         after = mock_job.MOCK  # it needs neither kernel nor renderer
         settings, steps = None, [*parts.none_to_make(without), *picture.none_to_draw()]
+    steps += [*_bench_steps(folder, header, after), *_found_steps(*of, report), *_page_steps(folder, checked)]
     try:
-        answers = carry_out([*steps, *_page_steps(folder, checked, after), *_found_steps(*of, report)], crew)
+        answers = carry_out(steps, crew)  # where several may begin, the first: a child is not kept waiting for a page
     finally:
         crew.dismiss()  # before anybody deletes the folder
     (folder / parts.SCRATCH).unlink(missing_ok=True)
@@ -173,14 +175,18 @@ def _found_steps(spec: Path, checked: Checked, report: Report) -> tuple[Step, ..
     )
 
 
-def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
-    """The pages and sheets, once there is a picture or it has failed; the sheets in a child."""
+def _bench_steps(folder: Path, header: Header, child: str) -> tuple[Step, Step]:
+    from headergen.jobs import bench
+
+    return bench.bench_steps(folder, header, __version__, child, (FACTS, SHOWN, JPEG))
+
+
+def _page_steps(folder: Path, checked: Checked) -> tuple[Step, ...]:
+    """The pages and the sheet to sign, once there is a picture or it has failed."""
     from headergen.jobs import bench, pages, picture
     from headergen.jobs.outcome import Missing
     from headergen.jobs.process import Failure
     from headergen.jobs.schedule import Answers, Step
-
-    header = checked.result.header
 
     def jpeg(answers: Answers) -> bytes | None:
         is_there = not isinstance(picture.drawn_at_last(answers), Failure)
@@ -194,8 +200,8 @@ def _page_steps(folder: Path, checked: Checked, child: str) -> tuple[Step, ...]:
 
     return (
         Step(JPEG, jpeg, after=(picture.PICTURE_AGAIN,)),
-        bench.bench_step(folder, header, __version__, child, (FACTS, SHOWN, JPEG)),
-        Step(PAGES, made, after=(RESULT, ALONG, bench.PLAN, FACTS, JPEG)),
+        Step(PAGES, made, after=(RESULT, ALONG, bench.PLAN, FACTS, READY, JPEG)),
+        Step(READY, lambda answers: pages.ready_for_pages(answers[SHOWN]), after=(SHOWN,)),
     )
 
 

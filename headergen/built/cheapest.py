@@ -13,11 +13,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint
 
 from headergen.built.freedoms import Freedom, WorkKey, work_of
 from headergen.geometry.arrays import Array, Mask
-from headergen.shop.solver import optimum
+from headergen.shop.solver import Programme, cells_of, optimum
 
 ROUNDS = 20  # of making the equations linear again
 CLOSED = 1e-7  # mm, and mm at the end of a lever
@@ -181,7 +180,7 @@ class _Programme:
         n, w = len(self.closing.use), len(self.closing.works)
         above, below = self._reach()
         high = np.concatenate([above * mine, below * mine, np.full(w, np.inf), np.zeros(w)])
-        found = optimum(self._amounts(), bounds=Bounds(0, high), constraints=self._equations())
+        found = optimum(self._programme(self._amounts(), high, np.zeros(len(high)), ()))
         if found.x is None:
             return None
         values: Array = (found.x[:n] - found.x[n : 2 * n]) * self.closing.units
@@ -206,16 +205,15 @@ class _Programme:
         others = np.zeros((len(tried), 2 * n + 2 * w))
         for row, subset in zip(others, tried, strict=True):
             row[2 * n + w :] = [1.0 if work in subset else -1.0 for work in range(w)]
-        limits = [
-            *self._equations(),
-            LinearConstraint(links, -np.inf, 0),
-            LinearConstraint(others, -np.inf, [len(subset) - 1 for subset in tried]),
-            LinearConstraint(costs, -np.inf, most),
-        ]
+        limits = (
+            (links, np.zeros(len(links))),
+            (others, np.array([len(subset) - 1.0 for subset in tried])),
+            (costs[None], np.array([most])),
+        )
         whole = np.concatenate([np.zeros(2 * n + w), np.ones(w)])
         high = np.concatenate([above, below, np.full(w, np.inf), np.ones(w)])
-        options = {"mip_rel_gap": 0.0, "presolve": False}  # its presolve costs more than it saves here
-        found = optimum(costs, integrality=whole, bounds=Bounds(0, high), constraints=limits, options=options)
+        # its presolve costs more than it saves here
+        found = optimum(self._programme(costs, high, whole, limits), presolve="off")
         if found.x is None:
             return None
         return frozenset(int(work) for work in np.flatnonzero(found.x[2 * n + w :] > 0.5))
@@ -228,7 +226,8 @@ class _Programme:
         single = closing.by_unit * ~closing.leans[closing.of]
         return np.concatenate([single, single, closing.leans.astype(float), np.zeros(len(closing.works))])
 
-    def _equations(self) -> list[LinearConstraint]:
+    def _programme(self, costs: Array, high: Array, whole: Array, limits: Sequence[tuple[Array, Array]]) -> Programme:
+        """The equations, the cost of each lean, and rows that are at most so much."""
         closing = self.closing
         n, w = len(closing.use), len(closing.works)
         by = self.slopes * closing.units
@@ -238,4 +237,8 @@ class _Programme:
             x, y = np.flatnonzero(closing.of == work)
             dearer = np.array([math.cos(way), math.sin(way)]) * closing.by_unit[[x, y]]
             row[[x, y]], row[[n + x, n + y]], row[2 * n + work] = dearer, -dearer, -1.0
-        return [LinearConstraint(met, self.goal, self.goal), LinearConstraint(rows, -np.inf, 0)]
+        below = [(rows, np.zeros(len(rows))), *limits]
+        most = np.concatenate([self.goal, *(each for _, each in below)])
+        least = np.concatenate([self.goal, np.full(len(most) - len(self.goal), -np.inf)])
+        cells = cells_of(np.concatenate([met, *(each for each, _ in below)]))
+        return Programme(costs, (np.zeros(len(high)), high), cells, (least, most), whole)

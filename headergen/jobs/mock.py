@@ -23,7 +23,7 @@ MOCK, MOCK_AGAIN, GUIDE = "mock", "mock again", "mock pictures"  # steps; the fi
 MOCK_SCRATCH = ".parts.npz"
 FORMAT = 2  # increased when what is kept of a mock changes
 MOST_KEPT = 200_000_000  # bytes of kept mocks
-LIBRARIES = ("ezdxf", "manifold3d", "numpy", "scipy", "vtk")
+LIBRARIES = ("ezdxf", "highspy", "manifold3d", "numpy", "scipy", "vtk")
 
 
 def mock_steps(

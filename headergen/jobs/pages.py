@@ -60,6 +60,22 @@ def chassis_meshes(header: Header, chassis: Mapping[str, Any]) -> Iterator[Shown
 Seen = tuple[tuple[ShownMesh, ...], bytes | None, str]  # meshes, the picture as JPEG if there is one, and the version
 
 
+def ready_for_pages(shown: tuple[ShownMesh, ...]) -> None:
+    """Load what the pages need, and pack their meshes, so that little is left to do when the picture is there."""
+    import reportlab.pdfgen.canvas  # noqa: F401
+
+    import headergen.outputs.customer.preview
+    import headergen.outputs.customer.sign_off
+    import headergen.outputs.report.page  # noqa: F401
+    from headergen.show.page import ready_for_pages_that_draw
+    from headergen.show.paper import register_fonts
+
+    register_fonts()
+    ready_for_pages_that_draw()
+    for each in shown:
+        _ = each.packed  # kept with the mesh
+
+
 def make_pages(folder: Path, signing: tuple[SignOff, SignOff | None], result: Result, seen: Seen) -> NotMade:
     """Write the customer's page and sheet into `folder`.
 

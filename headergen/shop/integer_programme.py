@@ -8,12 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint
-from scipy.sparse import coo_array
 
 from headergen.geometry.arrays import Array
 from headergen.model import PlanError
-from headergen.shop.solver import optimum
+from headergen.shop.solver import Cells, Programme, optimum
 
 HALF = 0.5  # between two whole numbers
 MOST_NODES = 10_000  # of the search; eight tubes of four bends need one. A time limit would differ from run to run
@@ -71,13 +69,13 @@ def solve_for(model: Model, objective: Mapping[int, float], whole: Array) -> Arr
     for index, value in objective.items():
         c[index] = value
     cells = [(r, index, value) for r, (terms, _, _) in enumerate(model.rows) for index, value in terms.items()]
-    at, across, values = zip(*cells, strict=True) if cells else ((), (), ())
-    matrix = coo_array((values, (at, across)), shape=(len(model.rows), len(c))).tocsr()
-    limits = LinearConstraint(matrix, [row[1] for row in model.rows], [row[2] for row in model.rows])
-    bounds = Bounds(model.low, model.high)
-    options = {"mip_rel_gap": 0.0, "node_limit": MOST_NODES}
-    found = optimum(c, integrality=whole, bounds=bounds, constraints=limits, options=options)
-    if found.x is None or found.status != 0:
+    at, across = (np.array([cell[k] for cell in cells], int) for k in (0, 1))
+    values = np.array([cell[2] for cell in cells], float)
+    low, high = (np.array([row[k] for row in model.rows], float) for k in (1, 2))
+    limits = (np.array(model.low), np.array(model.high))
+    programme = Programme(c, limits, Cells(at, across, values, len(model.rows)), (low, high), whole)
+    found = optimum(programme, mip_max_nodes=MOST_NODES)
+    if found.x is None:
         raise PlanError(f"no plan was found: {found.message}")
     solved: Array = found.x
     return solved

@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from headergen.show.three import three_js
+from headergen.show.three import ViewerError, three_js
 
 SHARED = Path(__file__).with_name("templates")
 SCRIPT, VIEW = "page.js", "scene.js"  # scripts before a page's own: for every page, and for one that draws
+
+
+def ready_for_pages_that_draw() -> None:
+    """Load the library of templates, and read three.js; if it is not available, the first page says so."""
+    import jinja2  # noqa: F401
+
+    with suppress(ViewerError):
+        _three()
 
 
 def page(

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.optimize import linprog
 
 from headergen.geometry.arrays import Array
 from headergen.geometry.distance.convex import Convex
@@ -103,6 +102,8 @@ def _foot(corners: Array) -> Array:
 
 def _deepest(solid: Convex, other: Convex) -> ConvexGap:
     """The place of `other` with the least signed distance in `solid`."""
+    from scipy.optimize import linprog  # slow to import, and most gaps are found without it
+
     reach = other.reach
     rows, limits = [], []
     best, place, at = np.inf, other.middle, other.middle

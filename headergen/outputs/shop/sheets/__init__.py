@@ -53,6 +53,16 @@ SAW_TO_THE_LEAN = (
 )
 
 
+def ready_for_sheets() -> None:
+    """Load what writing takes, before the picture is there."""
+    import reportlab.lib.utils
+    import reportlab.platypus  # noqa: F401
+
+    from headergen.show.paper import register_fonts
+
+    register_fonts()
+
+
 def write_sheets(
     path: Path, header: Header, shop: Shop, facts: SignOff, shown: Sequence[ShownMesh], picture: bytes | None
 ) -> None:
@@ -60,9 +70,7 @@ def write_sheets(
 
     The same bytes for the same input. Raises OSError if the file cannot be written.
     """
-    from headergen.show.paper import register_fonts
-
-    register_fonts()
+    ready_for_sheets()
     draft = header.draft
     job = PrintJob(facts, draft.units, draft.shop.print_scale)
     meshes = {each.name: each for each in shown}
