@@ -24,7 +24,8 @@ class Room:
     """A cylinder that must stay clear; `what` says what it is for, in shop words.
 
     `on_head`: it is for something seated on what tubes start on, which does not count as in its way: on what the tubes
-    of the flange called `flange` start on, or of any flange if that is None.
+    of the flange called `flange` start on, or of any flange if that is None. `collector`: it turns with the ring on
+    that one's outlet.
     """
 
     what: str
@@ -32,6 +33,7 @@ class Room:
     host: str = ""  # the part it is on, which does not count as in its way
     on_head: bool = False
     flange: str | None = None
+    collector: str = ""
 
     def stands_on(self, item: ChassisItem) -> bool:
         """Whether the thing it is for is seated on this item."""
@@ -50,7 +52,7 @@ def rooms(header: Header) -> Iterator[Room]:
             for number, start in enumerate(ring_bolts(collector, merge), 1):
                 what = f"socket on outlet bolt {number} of {collector.name}"
                 room = _cylinder(start, back, _socket(collector.end.hole), SOCKET_LENGTH)
-                yield Room(what, room, host=end_envelope_name(collector.name))
+                yield Room(what, room, host=end_envelope_name(collector.name), collector=collector.name)
     for mouth in mouths(header):
         yield from _outlet_sockets(mouth)
     for plug in draft.plugs:

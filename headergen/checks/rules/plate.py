@@ -31,13 +31,15 @@ def _plates(header: Header) -> Iterator[tuple[str, PlateSeat]]:
 
 def _web(draft: Draft, name: str, seat: PlateSeat) -> Iterator[Finding]:
     units, flange = draft.units, seat.flange
-    for what, other, web, spot in webs(plate_of(flange, seat.tube), LEAST_WEB):
+    plate = plate_of(flange, seat.tube)
+    ports = {hole.what for hole in plate.ports} if flange in draft.flanges else set()
+    for what, other, web, spot in webs(plate, LEAST_WEB):
         if flange not in draft.flanges:
             what, other = (each.replace("port", "opening") for each in (what, other))
         required = f"at least {say_length(LEAST_WEB, units)} is required"
         if web < 0:
             said = f"runs the holes of {what} and {other} into each other, {say_length(-web, units)} deep; {required}"
-            if what.startswith("port") and other.startswith("port"):
+            if {what, other} <= ports:
                 said += "; two ports that share one opening are written as one port, oval or free"
         else:
             said = f"leaves {say_length(web, units)} of web between {what} and {other}; {required}"

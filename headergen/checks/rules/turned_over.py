@@ -18,6 +18,7 @@ from headergen.geometry.frames import add, dot, scaled, subtract
 from headergen.model import Centreline, ChassisItem, Collector, Draft, End, Frame, Plane, Run, Survey, Vec, primary_name
 from headergen.model.finding import Finding
 from headergen.parts.collector import called
+from headergen.parts.table import envelopes_of
 from headergen.words.say import say_angle, say_length, say_way, shown_length
 
 MUCH_BETTER = 0.1  # share of a miss that may remain after reversing a plane that is the cause
@@ -47,11 +48,11 @@ def turned_over(survey: Survey) -> Turned:
 
 def without_items(survey: Survey, turned: Turned) -> Survey:
     """The survey without the gaps that follow from planes that face the wrong way."""
-    parts = tuple(f"collector {name}" for name in turned.collectors)
+    parts = {each.name for each in envelopes_of(survey.header) if each.collector in turned.collectors}
     return replace(
         survey,
         gaps=tuple(gap for gap in survey.gaps if gap.b not in turned.items),
-        part_gaps=tuple(g for g in survey.part_gaps if g.b not in turned.items and not g.a.endswith(parts)),
+        part_gaps=tuple(g for g in survey.part_gaps if g.b not in turned.items and g.a not in parts),
         reaches=tuple(gap for gap in survey.reaches if gap.b not in turned.items),
     )
 

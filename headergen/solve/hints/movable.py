@@ -13,10 +13,9 @@ from headergen.model.fitted import Bracket
 from headergen.model.suggestion import NewSetting
 from headergen.parts.boss import Seat, boss_seats, host_length
 from headergen.parts.bracket import bracket_seat
+from headergen.parts.rooms import rooms
 from headergen.parts.tabs import tab_seats
 from headergen.words.say import say_angle, say_length
-
-OUTLET_BOLT = "socket on outlet bolt"  # as the rooms of tools are called
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,8 @@ def _of_collector(header: Header, collector: Collector, name: str) -> Iterator[S
             (tab.frame.x, tab.frame.origin),
             lambda turn: replace(collector, tabs=replace(tabs, turn=turn)),
         )
-    if isinstance(ring, OutletRing) and name.startswith(OUTLET_BOLT) and name.endswith(f" of {collector.name}"):
+    sockets = {room.what for room in rooms(header) if room.collector == collector.name}
+    if isinstance(ring, OutletRing) and name in sockets:
         yield _turned(
             header.draft,
             (f"the outlet ring of collector {collector.name}", "end: ring: turn", ring.turn),
