@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +26,7 @@ from headergen.commands.say import (
 if TYPE_CHECKING:
     from headergen.jobs.study import CaseWork
     from headergen.model.study import CaseResult, Study
+    from headergen.store.lines import KnownLine
     from headergen.study import PlannedCase
 
 
@@ -58,20 +59,15 @@ def study(
     Results are written to cases.jsonl as they end. The same command goes on where it was stopped, and searches only
     what has changed. Every answer, whoever found it, is checked exactly on this machine before it counts.
     """
-    from headergen.store.lines import known_lines
-    from headergen.study import known_result
-
     folder = out / study.stem
     refuse_file_for_folder(folder)
     inputs, cases = _planned(study, folder)
     own = folder / "cases.jsonl"
-    known, troubles = known_lines([*([own] if own.exists() else []), *others])
-    for trouble in troubles:
-        complain(trouble)
     missing: list[PlannedCase] = []
     results: list[CaseResult] = []
+    known = _known(own, others, {each.key for each in cases})
     for each in cases:
-        result = known_result(each, known.get(each.key))
+        result = _known_of(each, own, known)
         missing.append(each) if result is None else results.append(result)
     failed: list[str] = []
     searched = _searched(inputs, missing, own, (jobs or os.cpu_count() or 1, scheduler), failed)
@@ -84,6 +80,39 @@ def study(
         raise stop(BROKEN, f"{len(failed)} of {len(cases)} cases have no result; the same command tries them again")
     if not any(result.figures for result in results):
         raise click.exceptions.Exit(FINDINGS)
+
+
+def _known(own: Path, others: Sequence[Path], keys: set[str]) -> tuple[dict[str, KnownLine], dict[str, KnownLine]]:
+    """The results in the study's own file, and those of other machines; what cannot be used of them is told."""
+    from headergen.store.lines import known_lines
+
+    mine, troubles = known_lines([own] if own.exists() else [])
+    theirs: dict[str, KnownLine] = {}
+    for file in others:
+        lines, more = known_lines([file])
+        troubles += more
+        strange = len(lines.keys() - keys)
+        if strange:
+            what = f"{file}: {strange} of {len(lines)} results are not of this study as it is now"
+            troubles += (f"{what}: another spec, effort or version of headergen made them",)
+        theirs |= lines
+    for trouble in troubles:
+        complain(trouble)
+    return mine, theirs
+
+
+def _known_of(
+    case: PlannedCase, own: Path, known: tuple[dict[str, KnownLine], dict[str, KnownLine]]
+) -> CaseResult | None:
+    """The result of a case that needs no search; one of another machine is then kept in the study's own file."""
+    from headergen.store.lines import add_line
+    from headergen.study import known_result
+
+    mine, theirs = (lines.get(case.key) for lines in known)
+    result = known_result(case, mine)
+    if result is None and theirs is not None and (result := known_result(case, theirs)) is not None:
+        add_line(own, theirs)
+    return result
 
 
 def _planned(study: Path, folder: Path) -> tuple[Study, tuple[PlannedCase, ...]]:

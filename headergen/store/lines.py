@@ -26,7 +26,7 @@ _LINE = TypeAdapter(KnownLine)
 
 
 def known_lines(files: Iterable[Path]) -> tuple[dict[str, KnownLine], tuple[str, ...]]:
-    """The lines of several files by their keys, the first of each, and complaints about lines that are not whole.
+    """The lines of several files by their keys, the last of each, and complaints about lines that are not whole.
 
     Raises OSError if a file cannot be read.
     """
@@ -40,7 +40,7 @@ def known_lines(files: Iterable[Path]) -> tuple[dict[str, KnownLine], tuple[str,
                 troubles.append(f"{file}:{number}: not a whole line; it is left out")
                 continue
             if line is not None:
-                known.setdefault(line.key, line)
+                known[line.key] = line  # a later one is of a new try
     return known, tuple(troubles)
 
 

@@ -145,7 +145,8 @@ def test_an_answer_that_fails_the_checks_here_does_not_count(folder: Path, searc
     assert not list((folder / "out" / "s").glob("*_routed.yaml"))
     searches.spoilt = False
     assert called("study", "s.yaml", cwd=folder).returncode == 0
-    assert searches.asked == [2, 2], "it is searched again"
+    assert called("study", "s.yaml", cwd=folder).returncode == 0
+    assert searches.asked == [2, 2, 0], "it is searched again, once"
 
 
 @pytest.mark.slow
@@ -158,6 +159,12 @@ def test_results_of_another_machine_are_joined_and_checked(folder: Path, searche
         add_line(folder / "mixed.jsonl", KnownLine(line.key, line.case, texts[{2: 3, 3: 2}.get(k, k)], ()))
     done = called("study", "s.yaml", "--with", "mixed.jsonl", cwd=folder)
     assert done.returncode == 0 and searches.asked == [4, 2]
+    assert called("study", "s.yaml", cwd=folder).returncode == 0
+    assert searches.asked == [4, 2, 0], "what was joined is kept"
+    (folder / "s.yaml").write_text(GRID.replace("rounds: 3", "rounds: 4"), encoding="utf-8")
+    done = called("study", "s.yaml", "--with", "mixed.jsonl", cwd=folder)
+    assert searches.asked == [4, 2, 0, 4]
+    assert "mixed.jsonl: 4 of 4 results are not of this study as it is now" in done.stderr
 
 
 @pytest.mark.slow
