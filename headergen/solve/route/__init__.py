@@ -209,7 +209,7 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     said = (*_settled(found), *say_fewer(len(answers), effort.answers), *lengths)
     said = (
         *said,
-        *say_steps(answers[0].draft, problem.wanted),
+        *say_steps(answers[0].draft, problem.runs),
         *say_whole(problem, answers),
         *say_on_hand(answers),
         *say_copies(problem, answers[0], effort.is_over),
@@ -292,9 +292,9 @@ def _settled(found: Found) -> Iterator[Finding]:
 
 
 def _lengths(
-    draft: Draft, meshes: Meshes, effort: Effort, known: Sequence[Answer], asked: bool = False
+    draft: Draft, meshes: Meshes, effort: Effort, known: Sequence[Answer], even_so: bool = False
 ) -> Iterator[Finding]:
-    if (effort.lengths or asked) and may_vary(draft):
+    if (effort.lengths or even_so) and may_vary(draft):
         yield say_lengths(lengths_that_fit(draft, meshes, effort, known), draft)
     elif effort.lengths:
         yield say_settled()
@@ -302,10 +302,10 @@ def _lengths(
 
 def _whole_and_unlike(problem: RouteProblem, answers: Sequence[Answer], clock: _Clock) -> list[Answer]:
     """The best answers in whole degrees; an answer that would become like another one keeps its own degrees."""
-    wanted = clock.effort.answers
+    count = clock.effort.answers
     kept: list[Answer] = []
     for answer in answers:
-        if len(kept) == wanted:
+        if len(kept) == count:
             break
         ways = (answer,) if clock.effort.as_found else (_tidied(problem, answer, clock), answer)
         unlike = (made for made in ways if not any(are_alike(problem, made.layout, k.layout) for k in kept))

@@ -78,11 +78,11 @@ def accept(draft: Draft, meshes: Meshes) -> tuple[Survey, tuple[Finding, ...]]:
     return measured, tuple(finding for finding in judge(measured) if finding.level == "error")
 
 
-def not_known(wanted: Collection[str], errors: Iterable[Finding], known: tuple[Finding, ...]) -> list[Finding]:
+def not_known(names: Collection[str], errors: Iterable[Finding], known: tuple[Finding, ...]) -> list[Finding]:
     """Errors that name a primary to be found, and other errors that are new or worse than before."""
     mine, others = list[Finding](), list[Finding]()
     for each in errors:
-        (mine if {each.where, each.against} & set(wanted) else others).append(each)
+        (mine if {each.where, each.against} & set(names) else others).append(each)
     return [*mine, *made_worse(known, others)]
 
 
@@ -112,7 +112,7 @@ def priced_of(problem: RouteProblem, layout: Layout) -> Priced | None:
     if paths is None or not all(is_in_range(bend, problem.draft.routing) for bend in bends):
         return None
     draft = with_paths(problem, [run.bore for run in layout.runs], paths)
-    terms = (*cost_terms(draft, [run.key for run in problem.wanted], problem.families), *problem.moved)
+    terms = (*cost_terms(draft, [run.key for run in problem.runs], problem.families), *problem.moved)
     return Priced(draft, terms, layout)
 
 
@@ -122,7 +122,7 @@ def checked(problem: RouteProblem, priced: Priced, below: float = math.inf) -> A
         return None
     measured, errors = accept(priced.draft, problem.meshes)
     terms = (*priced.terms, blocked(priced.draft, measured.reaches), *not_on_hand(measured.header))
-    wrong = total(terms) >= below or not_known([run.name for run in problem.wanted], errors, problem.known)
+    wrong = total(terms) >= below or not_known([run.name for run in problem.runs], errors, problem.known)
     return None if wrong else Answer(priced.draft, measured, terms, priced.layout)
 
 
@@ -130,7 +130,7 @@ def _paths_of(problem: RouteProblem, layout: Layout) -> list[tuple[Step, ...]] |
     """The paths of a layout with the digits of the file; None if no tube can follow them."""
     try:
         paths = [written(steps_of_tube(problem, k, run)) for k, run in enumerate(layout.runs)]
-        return [grown(run, path, problem.draft) for run, path in zip(problem.wanted, paths, strict=True)]
+        return [grown(run, path, problem.draft) for run, path in zip(problem.runs, paths, strict=True)]
     except (PointsError, NoRoomError):
         return None
 
@@ -145,8 +145,8 @@ def measured_of(problem: RouteProblem, layout: Layout) -> Survey | None:
 
 def with_paths(problem: RouteProblem, bores: Sequence[int], paths: Sequence[tuple[Step, ...]]) -> Draft:
     """The draft with paths and bores for the runs that were to be found."""
-    taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.wanted, bores, strict=True)}
-    found = {run.name: steps for run, steps in zip(problem.wanted, paths, strict=True)}
+    taken = {run.name: problem.bore_of[bore] for run, bore in zip(problem.runs, bores, strict=True)}
+    found = {run.name: steps for run, steps in zip(problem.runs, paths, strict=True)}
     draft = with_bores(problem.draft, taken)
     return replace(draft, runs=tuple(_with_path(run, found) for run in draft.runs))
 

@@ -88,17 +88,17 @@ def _judged(problem: RouteProblem, answer: Answer, way: Likeness, made: Layout) 
     if measured is None:
         return
     errors = [finding for finding in judge(measured) if finding.level == "error"]
-    wrong = not_known([run.name for run in problem.wanted], errors, problem.known)
+    wrong = not_known([run.name for run in problem.runs], errors, problem.known)
     copied = None if wrong else answer_of(problem, made)
     if wrong or copied is not None:
         yield _Copy(way, tuple(wrong), 0.0 if copied is None else copied.cost - answer.cost)
 
 
 def _named(problem: RouteProblem, keys: Sequence[int | str]) -> str:
-    wanted = {run.key: run for run in problem.wanted}
-    numbers = [str(wanted[key].number) for key in keys if wanted[key].is_primary]
+    by_key = {run.key: run for run in problem.runs}
+    numbers = [str(by_key[key].number) for key in keys if by_key[key].is_primary]
     said = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
-    return say_list([*said, *(wanted[key].name for key in keys if not wanted[key].is_primary)])
+    return say_list([*said, *(by_key[key].name for key in keys if not by_key[key].is_primary)])
 
 
 def _are(keys: Sequence[int | str], likeness: Likeness) -> str:

@@ -33,7 +33,7 @@ from headergen.solve.route.tidiness import (
     views_of,
 )
 
-ONLY = 300.0  # degrees more for each arc cut where nothing but the shelf's angles are wanted
+ONLY = 300.0  # degrees more for each arc cut where nothing but the shelf's angles may be used
 EVENLY = 0.5  # of `tidy`: the weights of the whole as they are in the spec
 WHOLE = 1e-6  # rad
 BACK = math.radians(90)  # rotation between two bends above which the second one bends back
@@ -61,13 +61,13 @@ def total(terms: Iterable[CostTerm]) -> float:
 
 def cost_terms(draft: Draft, keys: Sequence[int | str], families: Sequence[Family] = ()) -> tuple[CostTerm, ...]:
     """The cost of the runs with the given keys, line by line."""
-    wanted = [run for run in draft.runs if run.key in keys]
-    found = [line_of(run) for run in wanted]
+    runs = [run for run in draft.runs if run.key in keys]
+    found = [line_of(run) for run in runs]
     return (
-        *_by_themselves(draft, wanted),
-        *_beside_others(draft, wanted, found),
-        *_as_a_whole(draft, wanted, found, families),
-        *_lengths(draft, wanted, found),
+        *_by_themselves(draft, runs),
+        *_beside_others(draft, runs, found),
+        *_as_a_whole(draft, runs, found, families),
+        *_lengths(draft, runs, found),
     )
 
 
@@ -78,9 +78,9 @@ def blocked(draft: Draft, reaches: Iterable[Gap]) -> CostTerm:
     )
 
 
-def _width(draft: Draft, wanted: Sequence[Run]) -> float:
+def _width(draft: Draft, runs: Sequence[Run]) -> float:
     """The outside diameter in which lengths are counted."""
-    return wanted[0].tube.outside_diameter if wanted else draft.tube.outside_diameter
+    return runs[0].tube.outside_diameter if runs else draft.tube.outside_diameter
 
 
 def price_of_bend(draft: Draft) -> float:
@@ -111,45 +111,45 @@ def price_of_sprawl(draft: Draft) -> float:
     return routing.tidy / EVENLY * routing.cost_weights.sprawl / draft.tube.outside_diameter
 
 
-def bends_in_stock(draft: Draft, wanted: Sequence[Run]) -> tuple[StockBend, ...]:
+def bends_in_stock(draft: Draft, runs: Sequence[Run]) -> tuple[StockBend, ...]:
     """The bends in stock of the tubes of these runs."""
-    tubes = dict.fromkeys(tube for run in wanted for tube in run.tubes)
+    tubes = dict.fromkeys(tube for run in runs for tube in run.tubes)
     listed = [] if draft.stock is None else [draft.stock.bends_of(tube, draft.tube) for tube in tubes]
     return tuple(bend for _, bend in sorted({index: bend for each in listed for index, bend in each}.items()))
 
 
-def price_of_cut(draft: Draft, wanted: Sequence[Run]) -> float:
+def price_of_cut(draft: Draft, runs: Sequence[Run]) -> float:
     """Degrees that a bend of these runs costs which is no whole one of the shelf; 0 if there is nothing in stock."""
-    if not bends_in_stock(draft, wanted):
+    if not bends_in_stock(draft, runs):
         return 0.0
     return draft.routing.cost_weights.cut + (ONLY if draft.routing.shelf == "only" else 0.0)
 
 
-def _by_themselves(draft: Draft, wanted: Sequence[Run]) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, _width(draft, wanted)
-    bends = [[step for step in p.steps if isinstance(step, Bend)] for p in wanted]
-    shelf = bends_in_stock(draft, wanted)
-    joints = [joints_and_cuts(p.steps, shelf) for p in wanted]
+def _by_themselves(draft: Draft, runs: Sequence[Run]) -> Iterator[CostTerm]:
+    weights, width = draft.routing.cost_weights, _width(draft, runs)
+    bends = [[step for step in p.steps if isinstance(step, Bend)] for p in runs]
+    shelf = bends_in_stock(draft, runs)
+    joints = [joints_and_cuts(p.steps, shelf) for p in runs]
     yield CostTerm("degrees of bend", sum(math.degrees(bend.angle) for tube in bends for bend in tube), 1.0)
     yield CostTerm("bends", sum(map(len, bends)), weights.bend)
     yield CostTerm("joints", sum(welded for welded, _ in joints), weights.weld)
     if shelf:
-        yield CostTerm("arc cuts", sum(cuts for _, cuts in joints), price_of_cut(draft, wanted))
+        yield CostTerm("arc cuts", sum(cuts for _, cuts in joints), price_of_cut(draft, runs))
     changes = sum(abs(a.radius - b.radius) > 1e-6 for tube in bends for a, b in pairwise(tube))
     yield CostTerm("changes of radius", changes, weights.radius)
     close = sum(
         gap < width and abs(math.remainder(bend.rotation, 2 * math.pi)) > BACK
-        for p in wanted
+        for p in runs
         for gap, bend in _after_bends(p)
     )
     yield CostTerm("bends back at once", close, weights.close_turn)
-    yield CostTerm("last straights short of two diameters", sum(map(_short, wanted)) / width, weights.last_straight)
+    yield CostTerm("last straights short of two diameters", sum(map(_short, runs)) / width, weights.last_straight)
 
 
-def _beside_others(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, _width(draft, wanted)
-    if any(p.like for p in wanted):
-        away = sum(_from_mirrored(line, p) for line, p in zip(lines, wanted, strict=True)) / width
+def _beside_others(draft: Draft, runs: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
+    weights, width = draft.routing.cost_weights, _width(draft, runs)
+    if any(p.like for p in runs):
+        away = sum(_from_mirrored(line, p) for line, p in zip(lines, runs, strict=True)) / width
         yield CostTerm("diameters from the other bank's", away, weights.other_bank)
     yield CostTerm("tubes side by side", sum(_shares_beside(lines, width)), -weights.side_by_side)
     if draft.lines:
@@ -158,29 +158,29 @@ def _beside_others(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreli
 
 
 def _as_a_whole(
-    draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline], families: Sequence[Family]
+    draft: Draft, runs: Sequence[Run], lines: Sequence[Centreline], families: Sequence[Family]
 ) -> Iterator[CostTerm]:
-    weights, width = draft.routing.cost_weights, _width(draft, wanted)
+    weights, width = draft.routing.cost_weights, _width(draft, runs)
     tidy = draft.routing.tidy / EVENLY
-    if len(wanted) == 0 or tidy == 0.0:
+    if len(runs) == 0 or tidy == 0.0:
         return
     points = [corners_of(line) for line in lines]
-    yield CostTerm("crossings seen", crossing_pairs(points, views_of(wanted)), price_of_crossing(draft))
+    yield CostTerm("crossings seen", crossing_pairs(points, views_of(runs)), price_of_crossing(draft))
     back = sum(map(doubled_back, points)) / width
     yield CostTerm("diameters doubled back", back, tidy * weights.doubling_back)
     if tidy * weights.parting > 0.0:
-        yield CostTerm("degrees that neighbours part", parting(wanted, lines), tidy * weights.parting)
-    yield CostTerm("diameters of sprawl", sprawl(wanted, points) / width, tidy * weights.sprawl)
-    yield CostTerm("stray straights", stray_straights(wanted, lines), tidy * weights.stray)
+        yield CostTerm("degrees that neighbours part", parting(runs, lines), tidy * weights.parting)
+    yield CostTerm("diameters of sprawl", sprawl(runs, points) / width, tidy * weights.sprawl)
+    yield CostTerm("stray straights", stray_straights(runs, lines), tidy * weights.stray)
     if families:
         broken = sum(strangers(draft, family) for family in families)
         yield CostTerm("tubes unlike their image", broken, tidy * weights.family)
 
 
-def _lengths(draft: Draft, wanted: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
+def _lengths(draft: Draft, runs: Sequence[Run], lines: Sequence[Centreline]) -> Iterator[CostTerm]:
     routing = draft.routing
     open_length = draft.length.target is None and routing.length is None
-    if routing.shortest or open_length or not any(run.is_primary for run in wanted):
+    if routing.shortest or open_length or not any(run.is_primary for run in runs):
         yield CostTerm("mm of length", max(line.length for line in lines), routing.cost_weights.shorter)
 
 

@@ -54,9 +54,9 @@ class Likeness:
 Family = tuple[Likeness, ...]  # of the same tubes: each is enough
 
 
-def families_of(draft: Draft, wanted: Sequence[Run]) -> tuple[Family, ...]:
+def families_of(draft: Draft, runs: Sequence[Run]) -> tuple[Family, ...]:
     """The families among tubes to be found: within each collector, and between each two."""
-    groups = [[run for run in wanted if run.end.collector == c.name] for c in draft.collectors]
+    groups = [[run for run in runs if run.end.collector == c.name] for c in draft.collectors]
     found = (tuple(_likenesses(draft, a, b)) for a, b in combinations_with_replacement([g for g in groups if g], 2))
     return tuple(family for family in found if family)
 

@@ -94,9 +94,9 @@ def without_growths(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(found)
 
 
-def say_steps(draft: Draft, wanted: Sequence[Run]) -> Iterator[Finding]:
+def say_steps(draft: Draft, runs: Sequence[Run]) -> Iterator[Finding]:
     """Where the found runs grow, as lengths from their starts."""
-    names = {run.name for run in wanted if run.grows}
+    names = {run.name for run in runs if run.grows}
     for run in draft.runs:
         places = growth_places(run) if run.name in names else ()
         if places:

@@ -27,7 +27,7 @@ from headergen.solve.route.problem import (
     least_length,
     length_range,
     line_bound,
-    wanted_of,
+    runs_to_find,
 )
 from headergen.solve.route.search import Found
 from headergen.words.numbers import INCH
@@ -43,22 +43,22 @@ MOST_ITEMS = 5  # in the way: each that is opened costs a search
 
 def what_forbids_it(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
     """Errors that rule out every path: bores without an order, ends inside a clearance, a length below the bound."""
-    wanted = wanted_of(draft)
-    if next(assignments_of(draft, wanted), None) is None:
+    runs = runs_to_find(draft)
+    if next(assignments_of(draft, runs), None) is None:
         message = (
             "The pulses cannot go round each collector in firing order while primaries with a path keep their bores; "
             "write bores: free, or mark those primaries find too."
         )
         return (Finding("route-order", "error", "route", None, None, "", message),)
-    blocked = not_known([run.name for run in wanted], _ends_in_the_way(draft, meshes, wanted), known)
-    return (*blocked, *_too_short(draft, wanted))
+    blocked = not_known([run.name for run in runs], _ends_in_the_way(draft, meshes, runs), known)
+    return (*blocked, *_too_short(draft, runs))
 
 
-def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
+def _too_short(draft: Draft, runs: tuple[Run, ...]) -> Iterator[Finding]:
     units, (_, longest), bound = draft.units, length_range(draft), least_length(draft)
     if bound <= longest + TOUCHING:
         return
-    worst = max(wanted, key=lambda p: line_bound(draft, p, p.end))
+    worst = max(runs, key=lambda p: line_bound(draft, p, p.end))
     begins = "port" if worst.is_primary else "outlet"
     yield Finding(
         rule="route-length",
@@ -76,19 +76,19 @@ def _too_short(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[Finding]:
     )
 
 
-def _ends_in_the_way(draft: Draft, meshes: Meshes, wanted: tuple[Run, ...]) -> Iterator[Finding]:
+def _ends_in_the_way(draft: Draft, meshes: Meshes, runs: tuple[Run, ...]) -> Iterator[Finding]:
     """The first and the last straight that every path has, and the collectors' bodies, by the exact measures."""
-    at_ports = _stubs(draft, wanted, at_bore=False)
+    at_ports = _stubs(draft, runs, at_bore=False)
     first = survey(at_ports, meshes, twice=False)
     yield from parts_clear(first)
     yield from _said(first, draft, "port")
     held = replace(draft, chassis=tuple(replace(item, free_from_flange=0.0) for item in draft.chassis))
-    yield from _said(survey(_stubs(held, wanted, at_bore=True), meshes, twice=False), draft, "bore")
+    yield from _said(survey(_stubs(held, runs, at_bore=True), meshes, twice=False), draft, "bore")
 
 
-def _stubs(draft: Draft, wanted: tuple[Run, ...], at_bore: bool) -> Header:
+def _stubs(draft: Draft, runs: tuple[Run, ...], at_bore: bool) -> Header:
     primaries, lines = [], []
-    for primary in wanted:
+    for primary in runs:
         least = least_last(draft, primary.end) if at_bore else least_first(draft, primary)
         size = max(least, SHORTEST_END)
         tube = primary.tubes[-1 if at_bore else 0]
@@ -155,7 +155,7 @@ def between(problem: RouteProblem) -> Iterator[Finding]:
     """Items across the straight line from port to bore, which every path has to go round."""
     draft, units = problem.draft, problem.draft.units
     chassis = tuple(replace(item, free_from_flange=0.0) for item in draft.chassis if item.role == "obstacle")
-    across = survey(_straight_ways(replace(draft, chassis=chassis), problem.wanted), problem.meshes, twice=False)
+    across = survey(_straight_ways(replace(draft, chassis=chassis), problem.runs), problem.meshes, twice=False)
     for item in chassis:
         gaps = [gap for gap in across.gaps if gap.b == item.name and gap.runs_through]
         if gaps:
@@ -177,9 +177,7 @@ def items_in_the_way(problem: RouteProblem, found: Found) -> tuple[str, ...]:
     Those that are named most often come first.
     """
     chassis = tuple(replace(item, free_from_flange=0.0) for item in problem.draft.chassis)
-    across = survey(
-        _straight_ways(replace(problem.draft, chassis=chassis), problem.wanted), problem.meshes, twice=False
-    )
+    across = survey(_straight_ways(replace(problem.draft, chassis=chassis), problem.runs), problem.meshes, twice=False)
     surveys = [across]
     for _, layout in found.nearest[:NEAREST]:
         made = _as_draft(problem, layout)
@@ -189,10 +187,10 @@ def items_in_the_way(problem: RouteProblem, found: Found) -> tuple[str, ...]:
     return tuple(sorted(set(named), key=lambda name: (-named.count(name), name)))[:MOST_ITEMS]
 
 
-def _straight_ways(draft: Draft, wanted: tuple[Run, ...]) -> Header:
+def _straight_ways(draft: Draft, runs: tuple[Run, ...]) -> Header:
     """For each primary a straight from the first place where it may bend to the last."""
     primaries, lines = [], []
-    for primary in wanted:
+    for primary in runs:
         start = add(primary.start.frame.origin, primary.start.frame.z, least_first(draft, primary))
         end = add(primary.end.frame.origin, primary.end.frame.z, -least_last(draft, primary.end))
         size = norm(subtract(end, start))
@@ -216,7 +214,7 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
     units = problem.draft.units
     missing = [-float(seen(problem, k, run)[1][: run.bends + 1].min()) for k, run in enumerate(layout.runs)]
     worst = max(range(len(missing)), key=lambda k: missing[k])
-    name, radii = problem.wanted[worst].name, layout.runs[worst].radii
+    name, radii = problem.runs[worst].name, layout.runs[worst].radii
     yield Finding(
         rule="route-hardest",
         level="info",
@@ -239,7 +237,7 @@ def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
         made = _as_draft(problem, layout)
         if made is not None:
             measured, errors = accept(made, problem.meshes)
-            names = [run.name for run in problem.wanted]
+            names = [run.name for run in problem.runs]
             missed = {*not_known(names, errors, problem.known), *bends_out_of_range(measured.header, names)}
             tries.append(sorted(missed, key=lambda miss: (_missing(miss, tolerance), miss.where, miss.message)))
     if not tries:

@@ -189,7 +189,7 @@ def steps_of_tube(problem: RouteProblem, tube: int, run: LayoutTube) -> tuple[St
     corners = [end[:3], end[:3] + run.x[0] * end[3:6]]
     corners += [run.x[2 + 3 * j : 5 + 3 * j] for j in range(run.bends - 2)]
     corners += [end[6:9] - run.x[1] * end[9:], end[6:9]]
-    return steps_from_points([vec(corner) for corner in corners], run.radii, problem.wanted[tube].start.frame.x)
+    return steps_from_points([vec(corner) for corner in corners], run.radii, problem.runs[tube].start.frame.x)
 
 
 def tube_of_corners(

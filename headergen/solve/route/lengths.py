@@ -114,10 +114,10 @@ def _farthest(problem: RouteProblem, known: Answer, way: int, limits: tuple[floa
     bound, allowed = limits
     best, step, tries = known, FIRST_STEP, 0
     while step >= LEAST_STEP and not allowed.is_over:
-        wanted = best.layout.length + way * step
+        goal = best.layout.length + way * step
         made = None
-        if bound <= wanted <= MOST * bound:
-            made, more = _at_length(at_length(problem, wanted), best, allowed)
+        if bound <= goal <= MOST * bound:
+            made, more = _at_length(at_length(problem, goal), best, allowed)
             tries += more
         if made is None:
             step /= 2

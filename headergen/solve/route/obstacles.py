@@ -144,10 +144,10 @@ def _nearest(samples: Array, nodes: Array, reach: float) -> Array:
         taken[tuple((cells + shift - low).T)] = True
     at = np.floor(nodes / reach).astype(np.int64) - low
     within = ((at >= 0) & (at < taken.shape)).all(axis=1)
-    asked = np.flatnonzero(within)[taken[tuple(at[within].T)]]
+    rows = np.flatnonzero(within)[taken[tuple(at[within].T)]]
     out = np.full(len(nodes), reach)
-    found, _ = cKDTree(samples).query(nodes[asked], distance_upper_bound=reach)
-    out[asked] = np.minimum(found, reach)
+    found, _ = cKDTree(samples).query(nodes[rows], distance_upper_bound=reach)
+    out[rows] = np.minimum(found, reach)
     return out
 
 

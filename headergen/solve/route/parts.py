@@ -38,7 +38,7 @@ class Split:
 
 def splits_of(problem: RouteProblem) -> list[Split]:
     """The ways to find a header in parts: by its families, and in halves if it has many tubes."""
-    number = {run.key: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.runs)}
     found = [
         Split(tuple(number[lead] for lead, _ in way.pairs), way)
         for family in problem.families
@@ -122,7 +122,7 @@ def part_of(
         )
     return replace(
         problem,
-        wanted=tuple(problem.wanted[k] for k in chosen),
+        runs=tuple(problem.runs[k] for k in chosen),
         ports=problem.ports[chosen],
         assignments=row[None, chosen],
         group=np.concatenate([problem.group[chosen], problem.group[stay], problem.group[problem.count :]]),
@@ -138,7 +138,7 @@ def part_of(
 
 def images(problem: RouteProblem, likeness: Likeness, known: dict[int, LayoutTube]) -> dict[int, LayoutTube]:
     """The images of known tubes, for those tubes that can have them."""
-    number = {run.key: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.runs)}
     bores = {(bore.collector, bore.number): k for k, bore in enumerate(problem.bore_of)}
     out = {}
     for lead, twin in likeness.pairs:
@@ -175,7 +175,7 @@ def tidy_rows(problem: RouteProblem, chance: Generator) -> Numbers:
     if len(rows) > SAMPLED:
         rows = rows[np.sort(chance.choice(len(rows), SAMPLED, replace=False))]
     starts, ends, count = problem.ports[:, :3], problem.bores[:, :3], problem.count
-    views = views_of(problem.wanted)
+    views = views_of(problem.runs)
     score = 1e-3 * np.linalg.norm(ends[rows] - starts, axis=2).sum(axis=1)
     for i in range(count):
         for j in range(i):
@@ -188,7 +188,7 @@ def tidy_rows(problem: RouteProblem, chance: Generator) -> Numbers:
 
 def _rows_alike(problem: RouteProblem, rows: Numbers, likeness: Likeness) -> Numbers:
     """Those orders in which the images of tubes go into the images of their bores."""
-    number = {run.key: k for k, run in enumerate(problem.wanted)}
+    number = {run.key: k for k, run in enumerate(problem.runs)}
     bores = {(bore.collector, bore.number): k for k, bore in enumerate(problem.bore_of)}
     falls_on = np.arange(len(problem.bore_of))
     for one, other in likeness.bores.items():

@@ -58,7 +58,7 @@ class RouteProblem:
 
     draft: Draft
     meshes: Meshes
-    wanted: tuple[Run, ...]
+    runs: tuple[Run, ...]
     bore_of: tuple[Bore, ...]
     ports: Array
     bores: Array
@@ -81,7 +81,7 @@ class RouteProblem:
 
     @property
     def count(self) -> int:
-        return len(self.wanted)
+        return len(self.runs)
 
     def ends(self, tube: int, bore: int) -> Array:
         """(12,) where a tube starts and where it ends, as the kernels need it."""
@@ -90,57 +90,57 @@ class RouteProblem:
 
 def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) -> RouteProblem:
     """The arrays of a draft in which some primaries are to be found; `meshes` as for the survey."""
-    wanted = wanted_of(draft)
-    bores = tuple(run.end for run in wanted)
+    runs = runs_to_find(draft)
+    bores = tuple(run.end for run in runs)
     groups = {collector.name: number for number, collector in enumerate(draft.collectors)}
-    ports = np.array([[*p.start.frame.origin, *p.start.frame.z] for p in wanted])
+    ports = np.array([[*p.start.frame.origin, *p.start.frame.z] for p in runs])
     ends = np.array([[*b.frame.origin, *b.frame.z] for b in bores])
     both = np.concatenate([ports[:, :3], ends[:, :3]])
     box = np.array([both.min(axis=0) - AROUND, both.max(axis=0) + AROUND])
     fixed = [run for run in draft.runs if not run.to_find]
-    radius = widest_of(wanted)
-    around = _measured_from(draft, wanted)
+    radius = widest_of(runs)
+    around = _measured_from(draft, runs)
     grids, step, free = grids_of(around, meshes, box[0], box[1], radius)
-    samples, lengths = _fixed_tubes(draft, wanted, fixed)
+    samples, lengths = _fixed_tubes(draft, runs, fixed)
     radii, sharpest = bends_to_use(draft)
     return RouteProblem(
         draft=draft,
         meshes=meshes,
-        wanted=wanted,
+        runs=runs,
         bore_of=bores,
         ports=ports,
         bores=ends,
-        assignments=np.array(list(assignments_of(draft, wanted)), dtype=np.int64).reshape(-1, len(wanted)),
-        group=np.array([groups[p.end.collector] for p in (*wanted, *fixed)], dtype=np.int64),
-        extra=extras(draft, wanted),
-        least_ends=np.array([[_found_first(draft, p), _found_last(draft, p)] for p in wanted]),
-        source=np.array([groups.get(p.source, -1) for p in wanted], dtype=np.int64),
-        slim=np.array([slim_of(p, radius) for p in (*wanted, *fixed)]),
-        grows=growths_asked(draft, wanted),
+        assignments=np.array(list(assignments_of(draft, runs)), dtype=np.int64).reshape(-1, len(runs)),
+        group=np.array([groups[p.end.collector] for p in (*runs, *fixed)], dtype=np.int64),
+        extra=extras(draft, runs),
+        least_ends=np.array([[_found_first(draft, p), _found_last(draft, p)] for p in runs]),
+        source=np.array([groups.get(p.source, -1) for p in runs], dtype=np.int64),
+        slim=np.array([slim_of(p, radius) for p in (*runs, *fixed)]),
+        grows=growths_required(draft, runs),
         radii=radii,
         sharpest=sharpest,
         space=Space(solid_rows(around, groups), grids, box[0].copy(), step, free, samples, lengths),
-        want=_demands(draft, wanted),
+        want=_demands(draft, runs),
         box=box,
-        supply=_supply(draft, wanted, fixed),
+        supply=_supply(draft, runs, fixed),
         known=known,
-        families=families_of(draft, wanted),
+        families=families_of(draft, runs),
     )
 
 
-def wanted_of(draft: Draft) -> tuple[Run, ...]:
+def runs_to_find(draft: Draft) -> tuple[Run, ...]:
     """The runs that are to be found."""
     return tuple(run for run in draft.runs if run.to_find)
 
 
-def widest_of(wanted: Sequence[Run]) -> float:
+def widest_of(runs: Sequence[Run]) -> float:
     """The radius for which paths are searched: that of the widest tube among them."""
-    return max(widest_radius(run) for run in wanted)
+    return max(widest_radius(run) for run in runs)
 
 
-def _measured_from(draft: Draft, wanted: Sequence[Run]) -> Draft:
+def _measured_from(draft: Draft, runs: Sequence[Run]) -> Draft:
     """The draft whose items leave only tubes from the flange free near it, and no tube from an outlet."""
-    if any(run.is_primary for run in wanted):
+    if any(run.is_primary for run in runs):
         return draft
     return replace(draft, chassis=tuple(replace(item, free_from_flange=0.0) for item in draft.chassis))
 
@@ -164,11 +164,11 @@ def growth_start(step: Straight) -> tuple[float, float]:
     return max(low - before, 0.0), high - before
 
 
-def growths_asked(draft: Draft, wanted: Sequence[Run]) -> Array:
+def growths_required(draft: Draft, runs: Sequence[Run]) -> Array:
     """(K, G, 5) where tubes must grow, or be straight, as the kernels need it; beside a step as long as anywhere."""
-    found = np.zeros((len(wanted), max(len(run.grows) + len(run.straight_over) for run in wanted), 5))
+    found = np.zeros((len(runs), max(len(run.grows) + len(run.straight_over) for run in runs), 5))
     beside = max(draft.limits.min_straight, BESIDE_STEP)
-    for k, run in enumerate(wanted):
+    for k, run in enumerate(runs):
         for g, step in enumerate(run.grows):
             low, high = growth_start(step)
             found[k, g] = low + STEP_SPARE, max(high, low) - STEP_SPARE, beside, step.length, beside
@@ -179,7 +179,7 @@ def growths_asked(draft: Draft, wanted: Sequence[Run]) -> Array:
     return found
 
 
-def _fixed_tubes(draft: Draft, wanted: Sequence[Run], fixed: Sequence[Run]) -> tuple[Array, Array]:
+def _fixed_tubes(draft: Draft, runs: Sequence[Run], fixed: Sequence[Run]) -> tuple[Array, Array]:
     """(F, N, 3) places along the tubes that stay, and their lengths (F,).
 
     A tube that another one stands on is no obstacle near their joint; the places there are put out of the way.
@@ -189,7 +189,7 @@ def _fixed_tubes(draft: Draft, wanted: Sequence[Run], fixed: Sequence[Run]) -> t
     middles = (np.arange(count) + 0.5) / count
     samples = np.array([[frame_at(line, share * line.length)[0] for share in middles] for line in lines])
     samples, names = samples.reshape(len(lines), -1 if lines else 1, 3), [run.name for run in fixed]
-    for joint in (each for run in wanted for each in joints_on(draft, run)):
+    for joint in (each for run in runs for each in joints_on(draft, run)):
         if joint.host in names and math.sin(joint.angle) > SLIGHT:
             host = names.index(joint.host)
             apart = joint.branch.radius + joint.tube.radius + draft.limits.between_tubes + MARGIN
@@ -209,39 +209,38 @@ def _in_fishmouth(draft: Draft, run: Run, at_start: bool) -> float:
     return max((highest(j) for j in joints_on(draft, run) if j.at_start == at_start and j.is_possible), default=0.0)
 
 
-def _supply(draft: Draft, wanted: tuple[Run, ...], fixed: Sequence[Run]) -> Supply | None:
+def _supply(draft: Draft, runs: tuple[Run, ...], fixed: Sequence[Run]) -> Supply | None:
     """What the tubes that stay leave of the bends on hand."""
-    supply = supply_of(draft, wanted)
+    supply = supply_of(draft, runs)
     bends = [step for run in fixed for step in run.steps if isinstance(step, Bend)]
     return supply and without(supply, [bend.angle for bend in bends], [bend.radius for bend in bends])
 
 
 def bends_to_use(draft: Draft) -> tuple[Array, Array]:
     """Radii (m,) and the largest angle (m,) of each: from the spec, else from the shelf, else one of 1.5 diameters."""
-    routing, shelf = draft.routing, bends_in_stock(draft, wanted_of(draft))
+    routing, shelf = draft.routing, bends_in_stock(draft, runs_to_find(draft))
     radii = routing.radii or tuple(sorted({bend.radius for bend in shelf}))
-    widest = 2 * widest_of(wanted_of(draft))
-    if all(abs(run.tube.outside_diameter - draft.tube.outside_diameter) > SAME_TUBE for run in wanted_of(draft)):
+    widest = 2 * widest_of(runs_to_find(draft))
+    if all(abs(run.tube.outside_diameter - draft.tube.outside_diameter) > SAME_TUBE for run in runs_to_find(draft)):
         radii = tuple(each for each in radii if each >= TIGHTEST * widest)  # those in the spec may be of the other tube
     radii = radii or (DEFAULT_BEND * widest,)
     largest = [max((b.angle for b in shelf if abs(b.radius - radius) < 0.05), default=math.pi) for radius in radii]
     return np.array(radii), np.minimum(largest, routing.sharpest)
 
 
-def extras(draft: Draft, wanted: tuple[Run, ...]) -> Array:
+def extras(draft: Draft, runs: tuple[Run, ...]) -> Array:
     """The required difference of each primary from the common length."""
     common = draft.length.target
     given = [
-        p.target - common if p.target is not None and common is not None and has_common_length(p) else 0.0
-        for p in wanted
+        p.target - common if p.target is not None and common is not None and has_common_length(p) else 0.0 for p in runs
     ]
     return np.array(given)
 
 
-def _demands(draft: Draft, wanted: tuple[Run, ...]) -> Demands:
-    limits, radius = draft.limits, widest_of(wanted)
+def _demands(draft: Draft, runs: tuple[Run, ...]) -> Demands:
+    limits, radius = draft.limits, widest_of(runs)
     ends = max(limits.together, 0.0)
-    begins = min((ramp_begins(draft, run.end.collector) for run in wanted), default=0.0)
+    begins = min((ramp_begins(draft, run.end.collector) for run in runs), default=0.0)
     low, high = length_range(draft)
     return Demands(
         radius=radius,
@@ -300,13 +299,13 @@ def length_range(draft: Draft) -> tuple[float, float]:
     A run to a place of its own has none: only its own target, if it has one.
     """
     spare = WITHIN * draft.length.tolerance
-    wanted = wanted_of(draft)
-    if not any(has_common_length(run) for run in wanted):
-        own = [run.target for run in wanted if run.target is not None]
-        return (own[0] - spare, own[0] + spare) if own else _range_beside(draft, wanted, spare)
+    runs = runs_to_find(draft)
+    if not any(has_common_length(run) for run in runs):
+        own = [run.target for run in runs if run.target is not None]
+        return (own[0] - spare, own[0] + spare) if own else _range_beside(draft, runs, spare)
     if draft.routing.length is not None:
         return draft.routing.length
-    targets = [p.target for p in wanted if p.target is not None]
+    targets = [p.target for p in runs if p.target is not None]
     common = draft.length.target if draft.length.target is not None else (targets[0] if targets else None)
     if common is not None and not draft.routing.shortest:
         return common - spare, common + spare
@@ -320,9 +319,9 @@ def target_of(problem: RouteProblem) -> float | None:
     return None if is_range else (shortest + longest) / 2
 
 
-def _range_beside(draft: Draft, wanted: Sequence[Run], spare: float) -> tuple[float, float]:
+def _range_beside(draft: Draft, runs: Sequence[Run], spare: float) -> tuple[float, float]:
     """The limits of secondaries: as long as those that go into the same collector and stay."""
-    ends = {run.end.collector for run in wanted}
+    ends = {run.end.collector for run in runs}
     stay = [run for run in draft.runs if not (run.to_find or run.is_primary) and run.end.collector in ends]
     return _as_long_as(stay, draft, spare)
 
@@ -335,33 +334,33 @@ def _as_long_as(stay: Sequence[Run], draft: Draft, spare: float) -> tuple[float,
     return bound, LONGER * bound + 120.0
 
 
-def assignments_of(draft: Draft, wanted: tuple[Run, ...]) -> Iterator[tuple[int, ...]]:
-    """Each way to assign the wanted primaries to the bores they vacate, as indices in `wanted`.
+def assignments_of(draft: Draft, runs: tuple[Run, ...]) -> Iterator[tuple[int, ...]]:
+    """Each way to assign the primaries to the bores they vacate, as indices in `runs`.
 
     A primary stays with its collector. In firing order, the pulses go round the collector in one direction or the
     other.
     """
-    if draft.routing.bores == "given" or not all(run.is_primary for run in wanted):
-        yield tuple(range(len(wanted)))
+    if draft.routing.bores == "given" or not all(run.is_primary for run in runs):
+        yield tuple(range(len(runs)))
         return
-    members = [[k for k, p in enumerate(wanted) if p.end.collector == collector.name] for collector in draft.collectors]
+    members = [[k for k, p in enumerate(runs) if p.end.collector == collector.name] for collector in draft.collectors]
     ways = [
-        [dict(zip(tubes, order, strict=True)) for order in permutations(tubes) if _is_allowed(draft, c, wanted, order)]
+        [dict(zip(tubes, order, strict=True)) for order in permutations(tubes) if _is_allowed(draft, c, runs, order)]
         for c, tubes in zip(draft.collectors, members, strict=True)
     ]
     for chosen in product(*ways):
         joined = {tube: bore for way in chosen for tube, bore in way.items()}
-        yield tuple(joined[k] for k in range(len(wanted)))
+        yield tuple(joined[k] for k in range(len(runs)))
 
 
-def _is_allowed(draft: Draft, collector: Collector, wanted: tuple[Run, ...], order: tuple[int, ...]) -> bool:
-    tubes = [k for k, p in enumerate(wanted) if p.end.collector == collector.name]
-    if any(wanted[tube].end.tube != wanted[bore].end.tube for tube, bore in zip(tubes, order, strict=True)):
+def _is_allowed(draft: Draft, collector: Collector, runs: tuple[Run, ...], order: tuple[int, ...]) -> bool:
+    tubes = [k for k, p in enumerate(runs) if p.end.collector == collector.name]
+    if any(runs[tube].end.tube != runs[bore].end.tube for tube, bore in zip(tubes, order, strict=True)):
         return False  # bores of another size
     if draft.routing.bores == "free" or not tubes:
         return True
     taken = {bore.number: bore.run for bore in collector.bores}
-    taken |= {wanted[bore].end.number: wanted[tube].name for tube, bore in zip(tubes, order, strict=True)}
+    taken |= {runs[bore].end.number: runs[tube].name for tube, bore in zip(tubes, order, strict=True)}
     round_it = [taken[bore.number] for bore in bores_round(collector)]
     fired = [name for name in map(primary_name, draft.routing.firing_order) if name in round_it]
     turns = [fired[i:] + fired[:i] for i in range(len(fired))]
@@ -385,11 +384,11 @@ def least_length(draft: Draft) -> float:
     A tube leaves along its port and arrives along its bore, each for its least straight; between those, no tube is
     shorter than a straight line. That is proof, whatever is in the way.
     """
-    wanted = wanted_of(draft)
-    bounds = np.array([[line_bound(draft, p, q.end) for q in wanted] for p in wanted])
-    over = bounds - extras(draft, wanted)[:, None]
-    rows = np.arange(len(wanted))
-    return float(min(over[rows, list(way)].max() for way in assignments_of(draft, wanted)))
+    runs = runs_to_find(draft)
+    bounds = np.array([[line_bound(draft, p, q.end) for q in runs] for p in runs])
+    over = bounds - extras(draft, runs)[:, None]
+    rows = np.arange(len(runs))
+    return float(min(over[rows, list(way)].max() for way in assignments_of(draft, runs)))
 
 
 def line_bound(draft: Draft, primary: Run, bore: Bore) -> float:

@@ -34,7 +34,7 @@ from headergen.solve.route.problem import (
     length_range,
     line_bound,
     problem_of,
-    wanted_of,
+    runs_to_find,
     widest_of,
 )
 from headergen.words.say import say_length, say_list, say_way, shown_length
@@ -90,13 +90,13 @@ def relaxations_of(draft: Draft, items: Sequence[str] = ()) -> Iterator[Relaxati
     yield from _straights(draft)
     yield from _radius(draft)
     yield from _bends_and_bores(draft)
-    for name in dict.fromkeys(p.end.collector for p in wanted_of(draft) if not p.end.ends_run):
+    for name in dict.fromkeys(p.end.collector for p in runs_to_find(draft) if not p.end.ends_run):
         yield from _moved(draft, name)
 
 
 def _lengths(draft: Draft) -> Iterator[Relaxation]:
     is_free = draft.length.target is None and draft.routing.length is None
-    if is_free or any(p.target for p in draft.primaries) or not any(run.is_primary for run in wanted_of(draft)):
+    if is_free or any(p.target for p in draft.primaries) or not any(run.is_primary for run in runs_to_find(draft)):
         return
     units, (shortest, longest), bound = draft.units, length_range(draft), least_length(draft)
     free = replace(draft, length=replace(draft.length, target=None))
@@ -126,29 +126,31 @@ def _lengths(draft: Draft) -> Iterator[Relaxation]:
 
 
 def _lessened(
-    name: str, asked: float, step: float, draft: Callable[[float], Draft], words: Callable[[float], str]
+    name: str, required: float, step: float, draft: Callable[[float], Draft], words: Callable[[float], str]
 ) -> Iterator[Relaxation]:
     """A required size made less, down to nothing, in steps of about `step` mm."""
-    steps = min(math.ceil(asked / step), MOST_STEPS)
+    steps = min(math.ceil(required / step), MOST_STEPS)
     if steps > 0:
         yield Relaxation(
             name,
             steps,
-            lambda k: draft(asked * (1 - k / steps)),
-            lambda k: asked * k / steps,
-            lambda k: words(asked * (1 - k / steps)),
-            PER_MM[name] * asked / steps,
+            lambda k: draft(required * (1 - k / steps)),
+            lambda k: required * k / steps,
+            lambda k: words(required * (1 - k / steps)),
+            PER_MM[name] * required / steps,
         )
 
 
 def _gap_between_tubes(draft: Draft) -> Iterator[Relaxation]:
-    asked = draft.limits.between_tubes
+    required = draft.limits.between_tubes
     yield from _lessened(
         "between",
-        asked,
+        required,
         0.5,
         lambda gap: replace(draft, limits=replace(draft.limits, between_tubes=gap)),
-        lambda gap: f"with {say_length(gap, draft.units)} required between tubes, not {say_length(asked, draft.units)}",
+        lambda gap: (
+            f"with {say_length(gap, draft.units)} required between tubes, not {say_length(required, draft.units)}"
+        ),
     )
 
 
@@ -156,24 +158,24 @@ def _straights(draft: Draft) -> Iterator[Relaxation]:
     limits, units = draft.limits, draft.units
     places = {"min_straight": "between bends", "port_straight": "at ports", "collector_straight": "at bores"}
     for field, where in places.items():
-        asked = least_between(draft) if field == "min_straight" else getattr(limits, field)
+        required = least_between(draft) if field == "min_straight" else getattr(limits, field)
 
         def eased(size: float, field: str = field) -> Draft:
             given = limits.min_straight_given or field == "min_straight"
             return replace(draft, limits=replace(limits, **{field: size}, min_straight_given=given))  # type: ignore[arg-type]
 
-        def words(size: float, where: str = where, asked: float = asked) -> str:
-            return f"with straights of {say_length(size, units)} allowed {where}, not {say_length(asked, units)}"
+        def words(size: float, where: str = where, required: float = required) -> str:
+            return f"with straights of {say_length(size, units)} allowed {where}, not {say_length(required, units)}"
 
-        yield from _lessened("straight", asked, 1.0, eased, words)
+        yield from _lessened("straight", required, 1.0, eased, words)
 
 
 def _radius(draft: Draft) -> Iterator[Relaxation]:
     """A tighter bend than any that may be used by now, be it listed, in stock, or the usual one."""
-    radii, least = [float(each) for each in bends_to_use(draft)[0]], TIGHT * 2 * widest_of(wanted_of(draft))
+    radii, least = [float(each) for each in bends_to_use(draft)[0]], TIGHT * 2 * widest_of(runs_to_find(draft))
     if min(radii) <= least:
         return
-    shelf = [bend.radius for bend in bends_in_stock(draft, wanted_of(draft))]
+    shelf = [bend.radius for bend in bends_in_stock(draft, runs_to_find(draft))]
     step = (min(radii) - least) / RADIUS_STEPS
 
     def radius(k: int) -> float:
@@ -205,22 +207,22 @@ def _bends_and_bores(draft: Draft) -> Iterator[Relaxation]:
 
 
 def _other_bores(draft: Draft) -> Iterator[Relaxation]:
-    """The order of bores in which the straight ways are shortest in all, if it is not the one that is asked."""
-    wanted = wanted_of(draft)
-    if not all(run.is_primary for run in wanted):
+    """The order of bores in which the straight ways are shortest in all, if it is not the given one."""
+    runs = runs_to_find(draft)
+    if not all(run.is_primary for run in runs):
         return
     free = replace(draft, routing=replace(draft.routing, bores="free", firing_order=()))
-    orders = itertools.islice(assignments_of(free, wanted), MOST_ORDERS)
+    orders = itertools.islice(assignments_of(free, runs), MOST_ORDERS)
 
     def ways(order: tuple[int, ...]) -> float:
-        return sum(line_bound(draft, p, wanted[bore].end) for p, bore in zip(wanted, order, strict=True))
+        return sum(line_bound(draft, p, runs[bore].end) for p, bore in zip(runs, order, strict=True))
 
     best = min(orders, key=ways)
-    if best == tuple(range(len(wanted))):
+    if best == tuple(range(len(runs))):
         return
     given = replace(draft, routing=replace(draft.routing, bores="given", firing_order=()))
-    moved = with_bores(given, {p.name: wanted[bore].end for p, bore in zip(wanted, best, strict=True)})
-    placed = (f"{wanted[bore].end.number} for primary {p.number}" for p, bore in zip(wanted, best, strict=True))
+    moved = with_bores(given, {p.name: runs[bore].end for p, bore in zip(runs, best, strict=True)})
+    placed = (f"{runs[bore].end.number} for primary {p.number}" for p, bore in zip(runs, best, strict=True))
     words = f"with the primaries in other bores: {say_list(list(placed))}"
     yield Relaxation("bores", 1, lambda _: moved, lambda _: 1.0, lambda _: words, WHOLE["bores"])
 
@@ -260,13 +262,13 @@ def _opened(draft: Draft, item: ChassisItem) -> Iterator[Relaxation]:
         chassis = (replace(each, clearance=size) if each.name == item.name else each for each in draft.chassis)
         return replace(draft, chassis=tuple(chassis))
 
-    asked = say_length(item.clearance, draft.units)
+    required = say_length(item.clearance, draft.units)
     for each in _lessened(
         "clearance",
         item.clearance,
         1.0,
         with_clearance,
-        lambda size: f"with {say_length(size, draft.units)} of clearance to the {item.name}, not {asked}",
+        lambda size: f"with {say_length(size, draft.units)} of clearance to the {item.name}, not {required}",
     ):
         yield replace(each, of=item.name)
     without = replace(draft, chassis=tuple(each for each in draft.chassis if each.name != item.name))
@@ -338,19 +340,19 @@ def what_would_help(
     return Helps(tuple(sorted(least, key=lambda each: each.cost)), tuple(tried), len(relaxations))
 
 
-def say_help(helps: Helps, units: str, asked: bool) -> Iterator[Finding]:
-    """What would help, in words; `asked`: whether the changes had time of their own."""
+def say_help(helps: Helps, units: str, has_own_time: bool) -> Iterator[Finding]:
+    """What would help, in words; `has_own_time`: whether the changes had time of their own."""
     yield from (_says(each, units) for each in helps.helped)
     if helps.tried and not helps.helped:
         yield _says_none(helps.tried)
     left = helps.of - len(helps.tried)
     if left > 0:
-        message = f"No time was left to try {left} of {helps.of} single changes; {_more_time(asked)}."
+        message = f"No time was left to try {left} of {helps.of} single changes; {_more_time(has_own_time)}."
         yield Finding("route-relax", "info", "route", float(left), float(helps.of), "changes", message)
 
 
-def _more_time(asked: bool) -> str:
-    return "give it more --seconds" if asked else "--relax gives them as much time again"
+def _more_time(has_own_time: bool) -> str:
+    return "give it more --seconds" if has_own_time else "--relax gives them as much time again"
 
 
 def _problem(draft: Draft, meshes: Meshes, known: tuple[Finding, ...]) -> RouteProblem | None:

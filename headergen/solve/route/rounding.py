@@ -126,7 +126,7 @@ def whole_angles(draft: Draft, problem: RouteProblem) -> tuple[int, int]:
 
 def whole_of_each(draft: Draft, problem: RouteProblem) -> dict[str, tuple[int, int]]:
     """The same for each found run, by its name."""
-    names, found = {run.name for run in problem.wanted}, {}
+    names, found = {run.name for run in problem.runs}, {}
     for run in draft.runs:
         bends = [step for step in run.steps if isinstance(step, Bend)]
         if run.name in names and bends:

@@ -307,10 +307,10 @@ def _guessed(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[No
 
 
 def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
-    """Those that are wanted and have a path already, with its corners."""
+    """Those that are to be found and have a path already, with its corners."""
     radii = problem.radii
     out: dict[int, LayoutTube] = {}
-    for tube, primary in enumerate(problem.wanted):
+    for tube, primary in enumerate(problem.runs):
         steps = without_growths(primary.steps)
         bends = [step for step in steps if isinstance(step, Bend)]
         if not 2 <= len(bends) <= problem.draft.routing.most_bends or any(b.angle > 3.0 for b in bends):
@@ -390,7 +390,7 @@ def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answ
 
 def _held_in_all_ways(problem: RouteProblem, found: Found, answer: Answer) -> Generator[None, None, Answer]:
     """The bends of one tube after the other at angles in stock, beside the others, until no tube gains by it."""
-    if not bends_in_stock(problem.draft, problem.wanted):
+    if not bends_in_stock(problem.draft, problem.runs):
         return answer
     left = list(range(problem.count))
     while left:

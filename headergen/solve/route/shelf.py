@@ -21,7 +21,7 @@ from headergen.solve.route.answer import Priced, priced_of
 from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.layout import HELD, Descent, Layout, LayoutTube, most_held, seen, settled
 from headergen.solve.route.parts import part_of
-from headergen.solve.route.problem import RouteProblem, wanted_of
+from headergen.solve.route.problem import RouteProblem, runs_to_find
 from headergen.solve.route.rounding import solved
 from headergen.solve.route.starts import Pool, descended, pooled
 from headergen.solve.route.supply import largest_left, whole_left
@@ -71,7 +71,7 @@ def to_make_whole(problem: RouteProblem, layout: Layout) -> list[Whole]:
 def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
     """The whole angles in stock of a radius that a bend may have; of bends on hand those that are left."""
     draft = problem.draft
-    shelf = bends_in_stock(draft, wanted_of(draft))
+    shelf = bends_in_stock(draft, runs_to_find(draft))
     low, high = draft.routing.flattest, draft.routing.sharpest
     angles = {bend.real_angle for bend in shelf if abs(bend.radius - radius) < 0.05}
     if problem.supply is not None:
@@ -139,10 +139,10 @@ def _held_one_by_one(part: RouteProblem, runs: list[LayoutTube], length: float) 
     """Runs of a single tube with more and more bends held, the nearest to an angle in stock first."""
     found: list[LayoutTube] = []
     while runs:
-        asked = [
+        starts = [
             with_held(run, whole) for run in runs for whole in to_make_whole(part, Layout((run,), length))[:OFFERS]
         ]
-        runs = descended(part, 0, asked[:MOST_STARTS], length, HOLDING)
+        runs = descended(part, 0, starts[:MOST_STARTS], length, HOLDING)
         found += runs
     return found
 

@@ -132,7 +132,7 @@ def descended(
 def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
-    back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.wanted)
+    back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.runs)
     bend, scarce = price_of_bend(problem.draft), problem.draft.routing.cost_weights.lacking
     costs = [
         float(np.degrees(angles.sum()))

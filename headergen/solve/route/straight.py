@@ -22,7 +22,7 @@ def straight_answer(problem: RouteProblem) -> Answer | None:
     """The straight tube, if only one is to be found and the exact checks accept that; None where it takes a search."""
     if problem.count != 1:
         return None
-    [run] = problem.wanted
+    [run] = problem.runs
     length = norm(subtract(run.end.frame.origin, run.start.frame.origin))
     if length < problem.least_ends[0].sum() or not problem.want.shortest <= length <= problem.want.longest:
         return None
@@ -43,7 +43,7 @@ def straight_answer(problem: RouteProblem) -> Answer | None:
 
 def say_straight(answer: Answer, problem: RouteProblem) -> Iterator[Finding]:
     """That no search was made."""
-    run, units = problem.wanted[0], problem.draft.units
+    run, units = problem.runs[0], problem.draft.units
     long = say_length(answer.layout.length, units)
     message = f"{capital(run.name)} is straight, {long} from end to end; no search was made."
     yield Finding("route-straight", "info", run.name, None, None, "", message)

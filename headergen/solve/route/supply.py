@@ -43,11 +43,11 @@ class Supply:
         return any(abs(r - radius) < SAME_RADIUS and angle <= most + EXACT for r, most in self.endless)
 
 
-def supply_of(draft: Draft, wanted: Sequence[Run]) -> Supply | None:
+def supply_of(draft: Draft, runs: Sequence[Run]) -> Supply | None:
     """The bends on hand for these runs; None if all kinds can be bought."""
     if not is_limited(draft.stock):
         return None
-    shelf = bends_in_stock(draft, wanted)
+    shelf = bends_in_stock(draft, runs)
     items = [bend for bend in shelf if not bend.can_be_bought for _ in range(min(bend.count or 0, MOST))]
     whole, radii = np.array([bend.real_angle for bend in items]), np.round([bend.radius for bend in items], 1)
     lost = draft.shop.between

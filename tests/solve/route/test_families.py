@@ -138,7 +138,7 @@ def test_a_part_keeps_off_what_is_known(tmp_path: Path) -> None:
     problem = problem_in(tmp_path)
     run = LayoutTube(0, (63.5, 63.5), np.array([60.0, 90.0]))
     part = part_of(problem, (1,), np.array([0, 1]), {0: run})
-    assert part.count == 1 and part.assignments.tolist() == [[1]] and part.wanted[0].number == 2
+    assert part.count == 1 and part.assignments.tolist() == [[1]] and part.runs[0].number == 2
     assert len(part.space.fixed) == len(problem.space.fixed) + 1 and part.group.tolist() == [0, 0]
     assert part.space.fixed_lengths[0] == pytest.approx(seen(problem, 0, run, 2)[3])
 
@@ -207,7 +207,7 @@ def test_orders_of_bores_that_cross_least_come_first(tmp_path: Path) -> None:
 
 def crossing(problem: RouteProblem, row: np.ndarray) -> int:
     chords = [np.array([problem.ports[k, :3], problem.bores[int(row[k]), :3]]) for k in range(2)]
-    return crossing_pairs(chords, views_of(problem.wanted))
+    return crossing_pairs(chords, views_of(problem.runs))
 
 
 def test_without_tidiness_nothing_of_the_whole_counts(tmp_path: Path) -> None:

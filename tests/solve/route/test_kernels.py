@@ -101,7 +101,7 @@ def test_the_model_and_the_exact_path_are_the_same_tube(tmp_path: Path) -> None:
             if straights.min() < 1.0:
                 continue
             found += 1
-            port = problem.wanted[k].port.frame
+            port = problem.runs[k].port.frame
             line = trace(port, steps_of_tube(problem, k, run))
             assert line.length == pytest.approx(length, abs=1e-6)
             end = line.segments[-1]
