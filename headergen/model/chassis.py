@@ -76,16 +76,19 @@ class HeaderRef:
 
 @dataclass(frozen=True)
 class OtherPlate:
-    """A plate, tab or bracket of another header, which no spec has as an item of its own.
+    """A plate, tab, bracket or transition of another header, which no spec has as an item of its own.
 
     Its convex outline, counter-clockwise `corners` in the frame's x and y, is extruded along z. `on_head`: it is a
-    flange, beside which one of this header may stand edge to edge.
+    flange or stands on one, beside which a flange of this header may stand edge to edge. A transition goes on from
+    there over the length `taper`, ruled to the corners of `onto`, as many as it has itself.
     """
 
     frame: Frame
     corners: tuple[Vec2, ...]
     thickness: float
     on_head: bool = False
+    taper: float = 0.0
+    onto: tuple[Vec2, ...] = ()
 
 
 Shape = MeshRef | Box | Cylinder | Plane | TubeRun | HeaderRef | OtherPlate

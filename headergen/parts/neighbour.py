@@ -15,7 +15,7 @@ from headergen.geometry.merge.measures import Merge, with_seams
 from headergen.geometry.merge.uneven import UnevenMerge, turning_point
 from headergen.geometry.plate.flange import plate_of
 from headergen.geometry.plate.outline import points_on
-from headergen.geometry.transition.rulings import widest
+from headergen.geometry.transition.rulings import matched_places, widest
 from headergen.model import Bore, Centreline, Collector, Frame, Header, Line, OtherPlate, RoundTube, Run, Vec
 from headergen.parts.boss import boss_frustum, boss_seats
 from headergen.parts.collector import merge_seats
@@ -23,6 +23,7 @@ from headergen.parts.kind import PlateBody
 from headergen.parts.outlet_end import Turned, end_reach
 from headergen.parts.outlet_plate import Mouth, mouths
 from headergen.parts.table import KINDS
+from headergen.parts.transition import TransitionSeat, transition_name, transition_seat
 
 SHORTEST = 1e-3  # mm; the shortest tube that is kept
 CHORDS = 1.0  # mm between corners along an arc of a plate's edge: under a hundredth of a millimetre off one of 13 mm
@@ -59,10 +60,13 @@ def round_tubes(header: Header) -> Iterator[RoundTube]:
 
 
 def other_plates(header: Header) -> Iterator[tuple[str, OtherPlate]]:
-    """The name and shape of each flange, tab, bracket and their like, with holes and slots filled."""
+    """The name and shape of each flange, tab, bracket and transition, with holes and slots filled."""
     for kind in KINDS:
         for plate in kind.plates(header):
             yield plate.name, _plate(plate, kind.on_head)
+    for run in header.primaries:
+        if run.port.transition:
+            yield transition_name(run.number), _transition(transition_seat(header, run.port))
 
 
 def _plate(plate: PlateBody, on_head: bool) -> OtherPlate:
@@ -71,6 +75,13 @@ def _plate(plate: PlateBody, on_head: bool) -> OtherPlate:
     turns = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     corners = points[turns > ON_LINE]  # those along a straight edge are none
     return OtherPlate(plate.frame, tuple((float(x), float(y)) for x, y in corners), plate.thickness, on_head)
+
+
+def _transition(seat: TransitionSeat) -> OtherPlate:
+    """Its outside: the port's shape over its lead, and its own rulings from there to the tube."""
+    rings = matched_places(seat.port.shape, seat.tube)
+    port, circle = (tuple((float(x), float(y)) for x, y in ring) for ring in rings)
+    return OtherPlate(seat.frame, port, max(seat.lead, SHORTEST), True, seat.port.transition, circle)
 
 
 def _of_run(run: Run, line: Centreline) -> Iterator[RoundTube]:

@@ -91,3 +91,39 @@ def test_the_plate_is_the_whole_plate(tmp_path: Path) -> None:
     plate = plate_of(header.draft.flanges[0], header.draft.tube)
     assert enclosed_volume(mesh.vertices, mesh.faces) == pytest.approx(area(plate.outline) * FACED, rel=1e-4)
     assert (np.ptp(mesh.vertices[:, 1]), mesh.vertices[:, 1].min()) == pytest.approx((FACED, 0.0))
+
+
+TRANSITION = OTHER.replace("{round: 38}}", "{rectangle: [64, 30, 6]}, transition: 60}")
+ROUND, WIDE = 42.4 / 2, 64 / 2 + 1.5  # mm: outsides of the tube, and of the transition where it leaves the plate
+HIGH = 45.0  # mm over the face of the head
+
+
+@pytest.mark.parametrize(("gap", "errors"), [(12.0, 0), (7.0, 1)])
+def test_a_tube_beside_the_other_transition(gap: float, errors: int, tmp_path: Path) -> None:
+    """Square to its axis, past its flat end: in the plane of both axes that is a line from the plate to the tube."""
+    (tmp_path / "other.yaml").write_text(TRANSITION)
+    length = math.hypot(60.0, WIDE - ROUND)
+    beside = WIDE + ((ROUND + gap) * length - (HIGH - FACED) * (WIDE - ROUND)) / 60.0
+    (tmp_path / "mine.yaml").write_text(MINE.format(high=HIGH).replace("[80, ", f"[{beside}, "))
+    result = check(tmp_path / "mine.yaml").result
+    [found] = [each for each in result.survey.gaps if each.b == "transition 1 of other bank"]
+    assert found.value == pytest.approx(gap, abs=1e-6)
+    wrong = [each.against for each in result.findings if each.level == "error"]
+    assert wrong == ["transition 1 of other bank"] * errors
+    assert all(found.value < each.value for each in result.survey.gaps if each.b == "other bank")
+
+
+def test_the_transition_is_the_whole_transition(tmp_path: Path) -> None:
+    """Its port's shape up to the face of the plate, the tube's circle at its end; closed, with no hollow between."""
+    (tmp_path / "other.yaml").write_text(TRANSITION)
+    (tmp_path / "mine.yaml").write_text(MINE.format(high=400.0))
+    shapes = {item.name: item.shape for item in check(tmp_path / "mine.yaml").result.header.draft.chassis}
+    mesh = plate_mesh(shapes["transition 1 of other bank"])  # type: ignore[arg-type]
+    x, y, z = mesh.vertices.T
+    in_plate, end = abs(y - FACED) < 1e-6, abs(y - FACED - 60.0) < 1e-6
+    assert [np.ptp(x[in_plate]), np.ptp(z[in_plate])] == pytest.approx([2 * WIDE, 33.0])
+    assert np.hypot(x[end], z[end]) == pytest.approx(np.full(end.sum(), ROUND))
+    port, circle = 67.0 * 33.0 - (4 - math.pi) * 7.5**2, math.pi * ROUND**2
+    prism, whole = (FACED - y.min()) * port, enclosed_volume(mesh.vertices, mesh.faces)
+    assert prism + 60.0 * circle < whole < prism + 60.0 * port, "from one area to the other"
+    assert set(np.unique(np.round(y, 6))) == {round(float(y.min()), 6), FACED, FACED + 60.0}

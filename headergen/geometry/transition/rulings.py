@@ -51,7 +51,7 @@ def skin_triangles(shape: PortShape, tube: Tube, lengths: tuple[float, float]) -
     Chords across the arcs (PLACES on each) and LEVELS of facets make them off by a few hundredths of a millimetre.
     """
     lead, length = lengths
-    stacked = _rings(_matched_places(shape, tube), 0.0 if lead > 0 else None, (lead, lead + length))
+    stacked = _rings(matched_places(shape, tube), 0.0 if lead > 0 else None, (lead, lead + length))
     found = []
     for low, high in pairwise(stacked):
         low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
@@ -64,21 +64,21 @@ def outside_rings(shape: PortShape, tube: Tube, levels: tuple[float, float, floa
 
     It has the port's shape from the first to the second of `levels`, then leads to the tube's circle at the third.
     """
-    return np.array(_rings(_matched_places(shape, tube), levels[0], levels[1:]))
+    return np.array(_rings(matched_places(shape, tube), levels[0], levels[1:]))
 
 
 def narrowest(shape: PortShape, tube: Tube, share: float) -> float:
     """The least distance of its outside from the axis at a share of the way from port to tube, mm."""
-    port, circle = _matched_places(shape, tube)
+    port, circle = matched_places(shape, tube)
     return float(np.linalg.norm((1 - share) * port + share * circle, axis=1).min())
 
 
 def widest(shape: PortShape, tube: Tube) -> float:
     """The largest distance of its outside from the axis, mm."""
-    return max(float(np.linalg.norm(_matched_places(shape, tube)[0], axis=1).max()), tube.radius)
+    return max(float(np.linalg.norm(matched_places(shape, tube)[0], axis=1).max()), tube.radius)
 
 
-def _matched_places(shape: PortShape, tube: Tube) -> tuple[Array, Array]:
+def matched_places(shape: PortShape, tube: Tube) -> tuple[Array, Array]:
     """(n, 2) points of the outside at the port, and (n, 2) at the tube, on the same rulings."""
     edges, arcs = matched(grown(port_outline(shape), tube.wall), tube.radius)
     port, circle = (np.array([e.at(k / PLACES) for e in side for k in range(PLACES)]) for side in (edges, arcs))
