@@ -11,8 +11,8 @@ from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Header, Run, ShopSettings, Stock, Straight, Tube
 from headergen.shop.footings import Blocked, below, footings
 from headergen.shop.lean_cuts import longer_by, sawn_lean
-from headergen.shop.room import Stretches, Torch, without_room
 from headergen.shop.shelf import Shelf, shelf_of
+from headergen.shop.torch import Stretches, Torch, without_room
 
 
 @dataclass(frozen=True)

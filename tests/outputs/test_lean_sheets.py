@@ -20,7 +20,7 @@ from headergen.model import Header, Shop
 from headergen.outputs.shop import all_tables, shop_data, write_shop
 from headergen.outputs.shop.screens.steps import screens
 from headergen.outputs.shop.sheets import write_sheets
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE
+from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh

@@ -10,7 +10,7 @@ import pytest
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from headergen.checks.sign_off import sign_off
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE
+from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER, offered_templates
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
 from headergen.pipeline import check

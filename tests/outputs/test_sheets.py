@@ -19,10 +19,11 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, Header, MeasuredBend, Shop, StockBend, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
-from headergen.outputs.shop.sheets.figures import FULL_SIZE_WIDE, full_size_room, tape
+from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE, full_size_room
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
+from headergen.outputs.shop.sheets.tapes import tape
 from headergen.outputs.shop.sheets.views import arranged
 from headergen.pipeline import Checked, bench, check
 from headergen.shop.stage import shop_of

@@ -1,7 +1,7 @@
 """Why there is no answer, in numbers: what no search could change is found before searching.
 
 Only conditions at a port, at a bore or at a collector, and the straight-line bound, are proof; a search without result
-is reported as just that.
+is reported as just that. What would help, such as an item left out, is tried in `relaxations.py`.
 """
 
 from __future__ import annotations

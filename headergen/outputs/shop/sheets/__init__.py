@@ -16,7 +16,6 @@ from headergen.outputs.shop.offers import said_of_offers
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.order_line import OrderLine
 from headergen.outputs.shop.order_welds import filler_lines
-from headergen.outputs.shop.sheets.figures import tape
 from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.layflat import bends_to_cut
 from headergen.outputs.shop.sheets.nesting import nesting
@@ -33,6 +32,7 @@ from headergen.outputs.shop.sheets.pages import (
     says_tube,
     with_head,
 )
+from headergen.outputs.shop.sheets.tapes import tape
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.sheets.tube import sizes_of, tube_pages
 from headergen.outputs.shop.steps import start_of

@@ -11,7 +11,7 @@ from typing import Any
 from headergen.model import CorrectedRun, Correction, Header
 from headergen.model.sign_off import SignOff
 from headergen.outputs.shop.cautions import CAUTIONS
-from headergen.outputs.shop.sheets.figures import FullSize
+from headergen.outputs.shop.sheets.full_size import FullSize
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, grid, heading, made, paragraph
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.words.correction import figure, instruction, left_over, said_of_lengths, steps_of, way_of

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from headergen.model import HoleTemplate
-from headergen.outputs.shop.sheets.figures import EDGE, PAPER_THICK, FullSize
+from headergen.outputs.shop.sheets.full_size import EDGE, PAPER_THICK, FullSize
 from headergen.show.paper import FONT, INK, MM, PALE
 from headergen.words.say import say_length, say_way
 

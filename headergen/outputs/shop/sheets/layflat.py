@@ -10,7 +10,7 @@ from typing import Any
 
 from headergen.model import CutMark, Shop, Stock, StockBend, Vec2
 from headergen.model.stock import stock_radius
-from headergen.outputs.shop.sheets.figures import EDGE, FullSize, full_size_room
+from headergen.outputs.shop.sheets.full_size import EDGE, FullSize, full_size_room
 from headergen.outputs.shop.sheets.pages import TILE_HEAD
 from headergen.show.paper import BOLD, FONT, INK, MM, PALE, PAPER
 from headergen.words.numbers import in_units

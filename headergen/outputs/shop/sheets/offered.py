@@ -10,7 +10,7 @@ from typing import Any
 from headergen.geometry.curves.stepped import tube_at
 from headergen.model import Bend, CutTemplate, Header, MitreOffer, Run, Shop
 from headergen.outputs.shop.offers import said_to_save, worth_a_weld
-from headergen.outputs.shop.sheets.figures import FullSize
+from headergen.outputs.shop.sheets.full_size import FullSize
 from headergen.outputs.shop.sheets.templates import wrapped
 from headergen.outputs.shop.steps import start_of
 from headergen.show.paper import FONT, INK, MM

@@ -11,7 +11,7 @@ from typing import Any
 
 from headergen.model import Vec2
 from headergen.model.sign_off import SignOff
-from headergen.outputs.shop.sheets.figures import FOOT, HEAD, LEFT, LOW, FullSize, full_size_room
+from headergen.outputs.shop.sheets.full_size import FOOT, HEAD, LEFT, LOW, FullSize, full_size_room
 from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM, PALE, PAPER, draw_not_clear, escaped
 
 TEXT, SET = 11.0, 16.0  # points: of text, and of a number to be set on a tool

@@ -7,7 +7,7 @@ from typing import Any
 
 from headergen.model import CutTemplate
 from headergen.outputs.shop.data import ORDINATES
-from headergen.outputs.shop.sheets.figures import EDGE, PAPER_THICK, FullSize
+from headergen.outputs.shop.sheets.full_size import EDGE, PAPER_THICK, FullSize
 from headergen.show.paper import BOLD, FONT, INK, MM, PALE
 from headergen.words.numbers import in_units
 from headergen.words.say import say_length, say_list

@@ -1,40 +1,20 @@
-"""Full-size drawings, and tapes that go round the tube."""
+"""Wrap tapes at full size: strips that go once round the tube, with the witness marks of a joint."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from typing import Any
 
-from headergen.model import TurnMark, Vec2
-from headergen.show.paper import BOLD, FONT, INK, MARGIN, MM
+from headergen.model import TurnMark
+from headergen.outputs.shop.sheets.full_size import PAPER_THICK, FullSize
+from headergen.show.paper import BOLD, FONT, INK, MM
 from headergen.words.say import capital
 
-FULL_SIZE_WIDE = 174.0  # mm, on A4 and Letter alike: room for 1:1 drawings beside the bars
-HEAD, FOOT = 9.0, 9.0  # mm above and below the content of a page
-LEFT, LOW = 8.0, 24.0  # mm, of the bars and the text beside them
-SPARE = 0.5  # mm that is left between drawings and foot
-PAPER_THICK = 0.1  # mm, of a tape: common office paper, 80 g/m²
 TAPE_HIGH = 24.0
 FIGURES = (5.4, 9.6)  # mm: the height of a tape's figures
 ONE_LINE = 0.3  # mm between marks that are scribed as one
 LETTER_ROOM = 4.0  # mm from the middle of one letter to that of the next
-EDGE = 2.0  # mm round a drawing
-
-
-def full_size_room(paper: Vec2) -> Vec2:
-    """The room for 1:1 drawings beside the bars, mm; `paper`: the size of a page."""
-    return FULL_SIZE_WIDE, paper[1] - 2 * MARGIN - HEAD - FOOT - LOW - SPARE
-
-
-@dataclass(frozen=True, eq=False)
-class FullSize:
-    """A 1:1 drawing: its size in mm, and a function that draws it with its lower left corner at the canvas's origin."""
-
-    title: str
-    size: tuple[float, float]
-    draw: Callable[[Any], None]
 
 
 def tape(mark: TurnMark, radius: float, start: str = "flange") -> FullSize:

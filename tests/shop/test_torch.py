@@ -25,7 +25,7 @@ from headergen.model.fitted import Bracket, BracketFoot
 from headergen.pipeline import settle
 from headergen.shop.course import courses_of
 from headergen.shop.plan import plan_of
-from headergen.shop.room import STEP, TORCH_STEP, Torch, without_room
+from headergen.shop.torch import STEP, TORCH_STEP, Torch, without_room
 from tests.outputs.sample_result import header as sample_header
 
 BOGBEAN = Path(__file__).resolve().parents[2] / "specs" / "bogbean.yaml"
