@@ -13,6 +13,8 @@ from headergen.built.plausible import what_cannot_be
 from headergen.built.readings import ReadingError, brought_together
 from headergen.built.sizes import radius_at
 from headergen.built.state import HalfBuilt, cut_back, half_built, planned_pieces
+from headergen.geometry.curves.centreline import frame_on
+from headergen.geometry.frames import angle_between, norm, subtract
 from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.model import (
     Act,
@@ -70,6 +72,7 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
     for index, built in enumerate(header.draft.as_built):
         if built.run not in tubes:
             raise BuiltError(("as_built", index), f"{built.run} is not made of pieces, so none of it is half built")
+        _must_end_in_its_bore(index, header, tubes[built.run])
         _must_be_there(index, built, tubes[built.run].chain.size)
         for place, message in what_cannot_be(built, tubes[built.run]):
             raise BuiltError(("as_built", index, *place), message)
@@ -89,6 +92,19 @@ def _in_its_bore(built: RunAsBuilt, tube: RunInPieces) -> RunAsBuilt:
         return built
     frame = tube.run.end.frame
     return replace(built, ends=(*built.ends, EndReading(n, "end", point=frame.origin, direction=frame.z)))
+
+
+def _must_end_in_its_bore(index: int, header: Header, tube: RunInPieces) -> None:
+    """The plan itself: a correction brings a tube back to where that ends."""
+    point, tangent, _ = frame_on(tube.line.segments[-1], tube.line.segments[-1].length)
+    end, limits = tube.run.end.frame, header.draft.limits
+    away, lean = norm(subtract(point, end.origin)), angle_between(tangent, end.z)
+    if away > limits.end_position or lean > limits.end_angle:
+        message = (
+            f"{tube.run.name} as planned ends {away:.1f} mm and {math.degrees(lean):.1f}° from where it should, and a "
+            "correction brings it back to its plan; mend its path first, check says how"
+        )
+        raise BuiltError(("as_built", index), message)
 
 
 def _must_be_there(index: int, built: RunAsBuilt, size: int) -> None:

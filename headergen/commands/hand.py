@@ -29,6 +29,8 @@ def hand(records: tuple[Path, ...]) -> None:
             raise stop(UNREADABLE, f"{path}: {file_trouble(wrong)}") from wrong
         except json.JSONDecodeError as wrong:
             raise stop(UNREADABLE, f"{path}:{wrong.lineno}:{wrong.colno}: this is no record: {wrong.msg}") from wrong
+        except RecursionError as wrong:
+            raise stop(UNREADABLE, f"{path}: this is no record: its brackets are nested too deep") from wrong
         except UnicodeDecodeError as wrong:
             raise stop(UNREADABLE, f"{path}: byte {wrong.start}: this is no record: not UTF-8") from wrong
         found.append((str(path), content))

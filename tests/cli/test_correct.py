@@ -162,6 +162,18 @@ def test_what_cannot_be_is_named_with_its_place(as_built: str, said: str, tmp_pa
     assert [each.name for each in tmp_path.iterdir()] == ["half.yaml"]
 
 
+def test_a_plan_that_misses_its_bore_is_refused(tmp_path: Path) -> None:
+    """To call that "nothing to change" would send somebody on to weld it."""
+    path = spec(tmp_path, half("cut: [1]"))
+    text = path.read_text(encoding="utf-8")
+    steps = "[{straight: 50}, {bend: 75, radius: 63.5}, {straight: 150}, {bend: 50, radius: 63.5}, {straight: 150}]"
+    start, end = text.index("  1:\n    - {straight"), text.index("  2:\n    - {straight")
+    path.write_text(f"{text[:start]}  1: {steps}\n{text[end:]}", encoding="utf-8")
+    done = call("correct", path)
+    assert done.exit_code == 3 and "as_built 1: primary 1 as planned ends" in done.output
+    assert "mend its path first" in done.output
+
+
 def test_a_tube_that_nothing_closes_says_what_is_missing(tmp_path: Path) -> None:
     """All welded but the last joint, beside its bore: only a cut could move its end."""
     welded = (
@@ -202,7 +214,13 @@ def test_a_record_given_twice_counts_once(corrected: tuple[Path, Result]) -> Non
 
 
 @pytest.mark.parametrize(
-    ("text", "said"), [("{", "this is no record"), ("[]", "this is no record"), ('{"runs": 3}', "this is no record")]
+    ("text", "said"),
+    [
+        ("{", "this is no record"),
+        ("[]", "this is no record"),
+        ('{"record": 1, "runs": 3}', "this is no record"),
+        ("[" * 100_000, "its brackets are nested too deep"),
+    ],
 )
 def test_what_is_no_record_is_refused(text: str, said: str, tmp_path: Path) -> None:
     (tmp_path / "r.json").write_text(text, encoding="utf-8")
