@@ -32,7 +32,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--share", metavar="I/N", type=_share, help="of each long random series, only every Nth case")
+    parser.addoption("--share", metavar="I/N", type=_share, help="of each long series, only every Nth case")
 
 
 def _share(text: str) -> tuple[int, int]:
@@ -57,11 +57,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _mark_slow_cases(items: list[pytest.Item]) -> None:
-    """Of a test that is marked `quick(n)`, the cases after the first n are slow."""
+    """Of a test that is marked `quick(n)`, the cases after the first n are slow, and a series."""
     for item, number in _numbered(items, "quick"):
         [most] = item.get_closest_marker("quick").args
         if number >= most:
             item.add_marker("slow")
+            item.add_marker("series")
 
 
 def _numbered(items: list[pytest.Item], mark: str) -> Iterator[tuple[pytest.Item, int]]:
@@ -69,18 +70,23 @@ def _numbered(items: list[pytest.Item], mark: str) -> Iterator[tuple[pytest.Item
     counts: Counter[str] = Counter()
     for item in items:
         if item.get_closest_marker(mark) is not None:
-            test = item.nodeid.split("[")[0]
-            yield item, counts[test]
-            counts[test] += 1
+            yield item, counts[_test(item)]
+            counts[_test(item)] += 1
 
 
 def _keep_share(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave only our share of the cases of each test that is marked as a series."""
+    """Leave only our share of the cases of each test that is marked as a series, and of fewer than N cases one."""
     which, of = config.getoption("share")
-    left = [item for item, number in _numbered(items, "series") if number % of != which]
+    numbered = list(_numbered([item for item in items if item.get_closest_marker("slow")], "series"))
+    turns = {test: min(count, of) for test, count in Counter(_test(item) for item, _ in numbered).items()}
+    left = [item for item, number in numbered if number % turns[_test(item)] != which % turns[_test(item)]]
     config.hook.pytest_deselected(items=left)
     gone = set(left)
     items[:] = [item for item in items if item not in gone]
+
+
+def _test(item: pytest.Item) -> str:
+    return item.nodeid.split("[")[0]
 
 
 def _folder(path: Path) -> str:

@@ -211,6 +211,7 @@ def no_subset_is_cheaper(seed: int) -> str:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("part", range(4))
 def test_no_subset_is_cheaper_in_sixty_half_built_runs(part: int) -> None:
     found = Counter(map(no_subset_is_cheaper, range(part * SEEDS, (part + 1) * SEEDS)))

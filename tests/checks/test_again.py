@@ -49,6 +49,7 @@ def told(made: Survey) -> dict[str, Any]:
     return {**{key: sorted(map(repr, each)) for key, each in parts.items()}, "ends": made.ends, "lengths": made.lengths}
 
 
+@pytest.mark.series
 @pytest.mark.parametrize(
     "spec",
     [
@@ -67,6 +68,7 @@ def test_what_was_not_touched_is_taken_over_as_it_would_be_measured(spec: str) -
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("name", ["primary 1", "primary 2", "primary 3"])
 def test_what_stands_on_a_tube_goes_with_it(name: str) -> None:
     """Brackets between tubes, beside an item, and tools on bolts: all that a changed tube takes along or meets."""

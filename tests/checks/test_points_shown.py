@@ -43,6 +43,7 @@ from headergen.model import (
 )
 from headergen.pipeline import settle
 from tests.checks.small_header import LIMITS, draft
+from tests.lots import SERIES
 from tests.validation.test_gaps_outside import distance_to_swept_disc
 
 KINDS = ("box", "enclosure", "surface", "mesh", "open mesh", "plane", "cylinder", "line", "header")
@@ -198,7 +199,7 @@ def refuse_untrue(seed: int) -> Counter[tuple[str, bool]]:
     [
         pytest.param(range(12), 2, id="12", marks=pytest.mark.slow),
         pytest.param((52, 91, 210), 0, id="through a cut, in a crook, at an end within a tube"),
-        pytest.param(range(30, 130), 15, id="100", marks=pytest.mark.slow),
+        *(pytest.param(range(k, k + 10), 1, id=f"{k} on", marks=SERIES) for k in range(30, 130, 10)),
     ],
 )
 def test_points_of_tubes_stand_on_both_skins_and_are_the_gap_apart(seeds: Sequence[int], least: int) -> None:
@@ -210,6 +211,7 @@ def test_points_of_tubes_stand_on_both_skins_and_are_the_gap_apart(seeds: Sequen
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(4))
 def test_points_of_secondaries_and_of_made_parts_are_the_gap_apart(seed: int) -> None:
     """About the secondary of a header of two steps, whose own skin stands in for a made part."""

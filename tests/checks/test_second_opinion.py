@@ -117,6 +117,7 @@ def asked(survey: Survey, meshes: Meshes, gaps: tuple[Gap, ...]) -> tuple[Second
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_methods_agree_on_random_headers(kind: str) -> None:
     """12 headers of each kind: two chassis gaps and one pair each; crossings and clear ones are among them."""

@@ -200,7 +200,12 @@ def test_a_header_with_errors_says_so(wrong: Path, tmp_path: Path, monkeypatch: 
 
 
 @pytest.mark.slow
-def test_a_build_of_a_header_with_errors_says_so(wrong: Path, tmp_path: Path) -> None:
-    done = build(wrong, tmp_path / "out")
+def test_a_build_of_a_header_with_errors_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    spec = tmp_path / "wrong.yaml"
+    assert PAIR.count("target: 354.7") == 1
+    spec.write_text(PAIR.replace("target: 354.7", "target: 360"), "utf-8")
+    without_pictures(monkeypatch.setattr)
+    done = called("build", spec, "--out", tmp_path / "out", "--mock")
     assert done.returncode == 1, done.stderr
-    says_so(tmp_path / "out" / "wrong" / "mock")
+    sheet = (tmp_path / "out" / "wrong" / "mock" / "mock.md").read_text(encoding="utf-8")
+    assert "NOT CLEARED: this header has 2 error findings." in sheet

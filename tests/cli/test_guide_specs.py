@@ -63,6 +63,7 @@ def test_the_guide_to_paths_has_them_to_find() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("guide", CLEAR, ids=lambda guide: guide.stem)
 def test_a_guide_builds(guide: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     without_pictures(monkeypatch.setattr)

@@ -16,6 +16,7 @@ import psutil
 import pytest
 
 from tests.cli.calls import HEARING, MAIN, PLAIN
+from tests.lots import SERIES
 from tests.spec.small_spec import SMALL
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -67,20 +68,20 @@ def kill_at(folder: Path, moment: float, before: str) -> None:
         process.wait()
 
 
-FULL = pytest.mark.slow  # with pictures
+FULL = SERIES  # with pictures
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("count", "before"),
+    ("seed", "count", "before"),
     [
-        pytest.param(1, HEARING + PLAIN, id="one"),
-        pytest.param(12, HEARING, id="twelve", marks=FULL),
+        pytest.param(21, 1, HEARING + PLAIN, id="one"),
+        *(pytest.param(32 + lot, 3, HEARING, id=f"lot {lot} of twelve", marks=FULL) for lot in range(4)),
     ],
 )
-def test_killed_at_random_moments(job: tuple[Path, float], count: int, before: str) -> None:
+def test_killed_at_random_moments(job: tuple[Path, float], seed: int, count: int, before: str) -> None:
     folder, lasts = job
-    chance = random.Random(20 + count)
+    chance = random.Random(seed)
     states = {hashlib.sha256((folder / "job.yaml").read_bytes()).hexdigest()}
     (folder / "out" / "job" / OWN).write_text("mine", encoding="utf-8")
     for attempt in range(count):
@@ -154,16 +155,16 @@ def test_a_build_whose_starter_ignores_ctrl_c_ignores_it_too(job: tuple[Path, fl
 @pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
 @pytest.mark.parametrize(
-    ("count", "before"),
+    ("seed", "count", "before"),
     [
-        pytest.param(1, HEARING + PLAIN, id="one"),
-        pytest.param(15, HEARING, id="fifteen", marks=FULL),
+        pytest.param(7, 1, HEARING + PLAIN, id="one"),
+        *(pytest.param(8 + lot, 3, HEARING, id=f"lot {lot} of fifteen", marks=FULL) for lot in range(5)),
     ],
 )
-def test_interrupted_while_children_are_started(job: tuple[Path, float], count: int, before: str) -> None:
+def test_interrupted_while_children_are_started(job: tuple[Path, float], seed: int, count: int, before: str) -> None:
     """Half a second of moments round the start of the children, any of which could cut one off from its work."""
     folder, _ = job
-    chance = random.Random(7)
+    chance = random.Random(seed)
     for _ in range(count):
         process = start(folder, before)
         wait_for(process, folder / "out", ".job.new-*")

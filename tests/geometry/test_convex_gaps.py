@@ -22,6 +22,7 @@ from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Box, Centreline, Cylinder, Plane, Straight, TubeRun
 from tests.geometry.box_solid import box_solid
 from tests.geometry.test_convex import CONE, plain_distance, random_frame, random_shape, solid_of
+from tests.lots import in_lots
 from tests.validation.test_gaps_outside import points_of_tube
 
 SIDES = 96  # of the frustum's mesh
@@ -58,7 +59,7 @@ def sampled_on_triangles(distance: Distance, triangles: np.ndarray) -> float:
     return best
 
 
-@pytest.mark.parametrize("seeds", [range(160), pytest.param(range(160, 800), marks=pytest.mark.slow)], ids=len)
+@pytest.mark.parametrize("seeds", [range(160), *in_lots(range(160, 800), 64)], ids=len)
 def test_triangles_against_sampling(seeds: range) -> None:
     """Apart or crossing: no sampled point is nearer (1e-6 mm, of rounding), and a place of a triangle has the value."""
     crossing = 0
@@ -145,7 +146,7 @@ def thing(rng: np.random.Generator, kind: str) -> tuple[Body, list[trimesh.Trime
 
 
 @pytest.mark.parametrize("kind", ["triangles", "cylinder", "tube", "run", "frustum"])
-@pytest.mark.parametrize("seeds", [range(50), pytest.param(range(50, 200), marks=pytest.mark.slow)], ids=len)
+@pytest.mark.parametrize("seeds", [range(50), *in_lots(range(50, 200), 15)], ids=len)
 def test_every_kind_against_a_collision_library(seeds: range, kind: str) -> None:
     """Apart, the two may differ by the chordal deviations of both meshes; where they cross, both say so."""
     apart = 0
@@ -183,7 +184,7 @@ def points_of(line: Centreline, radius: float, count: int, rng: np.random.Genera
     return points_of_tube(line, at, out, turn)
 
 
-@pytest.mark.parametrize("seeds", [range(40), pytest.param(range(40, 300), marks=pytest.mark.slow)], ids=len)
+@pytest.mark.parametrize("seeds", [range(40), *in_lots(range(40, 300), 26)], ids=len)
 def test_tubes_against_sampling(seeds: range) -> None:
     """No point of the tube's solid is nearer than the gap, and the point found is of the tube, that far away. Where
     a sampled point lies in the solid, they cross; where they are said to cross, some place of the tube does."""

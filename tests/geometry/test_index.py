@@ -28,6 +28,7 @@ from headergen.geometry.mesh.index import (
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Straight
 from tests.benchmarks.made_scan import scan
+from tests.lots import in_lots
 from tests.validation.test_gaps_outside import RADIUS, random_line
 
 ROUNDING = 1e-9
@@ -49,7 +50,7 @@ def brute(index: TriangleIndex, rows: np.ndarray | slice = slice(None)) -> np.nd
     return index.triangles(rows)
 
 
-@pytest.mark.parametrize("seeds", [range(120), pytest.param(range(120, 1200), marks=pytest.mark.slow)], ids=len)
+@pytest.mark.parametrize("seeds", [range(120), *in_lots(range(120, 1200), 108)], ids=len)
 def test_gaps_are_those_of_all_triangles(seeds: range) -> None:
     for seed in seeds:
         rng = np.random.default_rng(seed)

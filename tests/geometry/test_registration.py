@@ -92,6 +92,7 @@ def measured(rng: np.random.Generator, points: np.ndarray, places: np.ndarray, n
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("count", COUNTS)
 def test_the_true_shift_is_within_what_is_said_in_95_of_100(count: int) -> None:
     """At every place by itself, and the largest shift of a header within the largest that is said of it."""
@@ -105,6 +106,7 @@ def test_the_true_shift_is_within_what_is_said_in_95_of_100(count: int) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("count", [5, 8])
 def test_what_is_said_is_no_more_than_needed(count: int) -> None:
     """Against the true 95 % value of ten layouts: never over 2.5 of it in 99 of 100, and 1.5 of it in the middle."""

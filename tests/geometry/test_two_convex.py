@@ -14,6 +14,7 @@ from headergen.geometry.plate.outline import circle, polygon
 from headergen.model import Frame
 from tests.geometry.test_convex import CONE, random_shape, solid_of
 from tests.geometry.test_extruded import random_solid
+from tests.lots import in_lots
 
 
 def any_solid(seed: int) -> Convex:
@@ -30,7 +31,7 @@ def planted(seed: int, gap: float) -> tuple[Convex, Convex]:
     return one, moved(other, vec(here + gap * way - there))
 
 
-@pytest.mark.parametrize("seeds", [range(60), pytest.param(range(60, 1500), marks=pytest.mark.slow)], ids=str)
+@pytest.mark.parametrize("seeds", [range(60), *in_lots(range(60, 1500), 144)], ids=str)
 def test_planted_gaps(seeds: range) -> None:
     """Between planes 1 mm to 90 mm apart nothing can be nearer than they are, and the two places are so near."""
     for seed in seeds:

@@ -140,21 +140,41 @@ def closed(data: Any, run: Any, count: int, seed: int, saddles: bool = False) ->
         about = Rotation.from_rotvec(ends.way() * turn[:, None])
         return Pose(ends.at + about.apply(begins.at - ends.at) + ends.way() * slide[:, None], about * begins.axes)
 
+    bore_way, one = ends.way(), ahead.way()
+    off, way = (_turning(bore_way, each) for each in (begins.at - ends.at, begins.way()))
+    apart = ends.at - ahead.at
+
     def met(turn: Array, slide: Array) -> tuple[Array, Array, Array]:
-        there = stood(turn, slide)
-        one, two = ahead.way(), there.way()
-        middle = (one + two) / np.linalg.norm(one + two, axis=1)[:, None]
-        between = there.at - ahead.at
-        missing = (between * middle).sum(axis=1)
-        step = np.linalg.norm(between - missing[:, None] * middle, axis=1)
-        return step, np.degrees(np.arccos(np.clip((one * two).sum(axis=1), -1, 1))), missing
+        """As of `stood`, whose rotations take most of the time of a search."""
+        return _met(apart + _turned(off, turn) + bore_way * slide[:, None], one, _turned(way, turn))
 
     limits = (hand["spring_mm"] + hand["step_mm"], hand["kink_deg"], closing["joint_spare_mm"])
     slides = (-closing["slides_out_mm"], closing["slides_in_mm"])
     least, within = (_best(met, hand, limits, slides, count, over) for over in (0.0, OVER))
     helps = ~_is_within(met(*least), limits) & _is_within(met(*within), limits)
     turn, slide = (np.where(helps, b, a) for a, b in zip(least, within, strict=True))
-    return ClosedBuilds(errors, stood(turn, slide), *met(turn, slide))
+    there = stood(turn, slide)
+    return ClosedBuilds(errors, there, *_met(there.at - ahead.at, one, there.way()))
+
+
+def _met(between: Array, one: Array, two: Array) -> tuple[Array, Array, Array]:
+    """Step, kink (degrees) and what is missing, of ends so far apart that go these ways, all (d, 3)."""
+    cosine = np.clip((one * two).sum(axis=1), -1, 1)
+    middle = (one + two) / np.sqrt(2 + 2 * cosine)[:, None]
+    missing = (between * middle).sum(axis=1)
+    step = np.linalg.norm(between - missing[:, None] * middle, axis=1)
+    return step, np.degrees(np.arccos(cosine)), missing
+
+
+def _turning(axis: Array, vector: Array) -> tuple[Array, Array, Array]:
+    """(d, 3) what stays of vectors that turn about an axis, what goes with the cosine, and what with the sine."""
+    along = axis * (axis * vector).sum(axis=1)[:, None]
+    return along, vector - along, np.cross(axis, vector)
+
+
+def _turned(turning: tuple[Array, Array, Array], angle: Array) -> Array:
+    along, cosine, sine = turning
+    return along + np.cos(angle)[:, None] * cosine + np.sin(angle)[:, None] * sine
 
 
 def _is_within(found: tuple[Array, Array, Array], limits: tuple[float, float, float]) -> NDArray[np.bool_]:

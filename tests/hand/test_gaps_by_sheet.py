@@ -86,6 +86,7 @@ def kept(said: GapByHand, planned: float, builds: Array) -> float:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize(("name", "inside"), [("bogbean", 1), ("withybed", 2), ("glasswort_left", 3)])
 def test_nine_of_ten_builds_by_the_sheets_keep_as_much(name: str, inside: int) -> None:
     """Where tubes begin to converge, a gap ends at a plane that points along a tube only find by their own step."""
@@ -122,6 +123,7 @@ def to_spare(found: Demo, gap: Gap, tubes: dict[str, tuple[Array, Array]]) -> Ar
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize(("name", "count"), [("bogbean", 4), ("withybed", 6), ("glasswort_left", 3)])
 def test_where_tubes_come_together_they_keep_as_much_above_the_ramp(name: str, count: int) -> None:
     found = demo(name)
@@ -135,6 +137,7 @@ def test_where_tubes_come_together_they_keep_as_much_above_the_ramp(name: str, c
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize(("name", "least"), [("bogbean", 25), ("withybed", 23), ("glasswort_left", 20)])
 def test_nine_of_ten_builds_keep_as_much_to_the_chassis(name: str, least: int) -> None:
     """Where a gap is at an end of what is measured, balls along the middle of a tube are no measure of it."""

@@ -31,6 +31,7 @@ def share(data: Any, count: int, saddles: bool) -> list[float]:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize(("saddles", "least"), [(False, 0.92), (True, 0.97)])
 @pytest.mark.parametrize("name", DEMOS)
 def test_tubes_close_by_the_sheets_own_policy(name: str, saddles: bool, least: float) -> None:

@@ -28,6 +28,7 @@ def benches(name: str) -> tuple[Header, Shop, Shop, ByHand]:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("name", DEMOS)
 def test_spare_is_left_on_at_the_closing_joint_and_at_the_collector_end(name: str) -> None:
     _, before, after, found = benches(name)

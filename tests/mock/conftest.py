@@ -10,6 +10,7 @@ import pytest
 from headergen.mock.build import Mock, make_mock
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
+from tests.lots import series
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("bogbean", "withybed", "glasswort_left", "glasswort_right")
@@ -41,7 +42,6 @@ def whole_demo(made_once: MadeOnce) -> Callable[[str], tuple[Header, Mock]]:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """`name`: one demo by default, the others slow."""
+    """`name`: one demo by default, the others slow, in turns."""
     if "name" in metafunc.fixturenames:
-        slow = [pytest.param(each, marks=pytest.mark.slow) for each in DEMOS[1:]]
-        metafunc.parametrize("name", [DEMOS[0], *slow])
+        metafunc.parametrize("name", [DEMOS[0], *series(DEMOS[1:])])

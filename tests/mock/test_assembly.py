@@ -65,6 +65,7 @@ def crossed(triangles: Points) -> Points:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 def test_the_mock_runs_where_the_header_does(name: str, demo: Demo) -> None:
     """Assembled part by part, so that errors would add up along a primary; 0.05 mm is what is promised."""
     header, mock = demo(name)

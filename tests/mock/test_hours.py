@@ -10,6 +10,7 @@ import math
 import re
 import shutil
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,16 +18,18 @@ from manifold3d import Manifold
 
 from headergen.geometry.frames import WORLD
 from headergen.jobs.mock import write_plates
-from headergen.mock.build import make_mock
+from headergen.mock.build import Mock, make_mock
 from headergen.mock.hours import LAYER, WITHIN, Printed, hours_of, printed, shared_out
 from headergen.mock.packing import pack
 from headergen.mock.part import MockPart
 from headergen.mock.solid import mesh_of
-from headergen.model import MockSettings
+from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
 
 ROOT = Path(__file__).resolve().parents[2]
 SLICER = shutil.which("prusa-slicer")
+PLATES = 3
+Demo = Callable[[str], tuple[Header, Mock]]
 SETTINGS = Path(__file__).with_name("slicer.ini")
 TIME = re.compile(r"^; estimated printing time \(normal mode\) = (?:(\d+)d )?(?:(\d+)h )?(?:(\d+)m )?(\d+)s$", re.M)
 COMPLAINTS = re.compile(r"warning|error|empty layer|out of bounds|outside|repair|manifold", re.IGNORECASE)
@@ -59,15 +62,15 @@ def test_hours_are_shared_out_by_what_is_printed() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.skipif(SLICER is None, reason="prusa-slicer is not installed")
-def test_every_plate_is_sliced_as_it_stands(tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", range(1, PLATES + 1))
+def test_every_plate_is_sliced_as_it_stands(number: int, demo: Demo, tmp_path: Path) -> None:
     """Nothing is arranged anew, nothing complained of, and the hours are those of the rule."""
-    mock = make_mock(settle(ROOT / "specs" / "glasswort_left.yaml"), MockSettings())
-    count = write_plates(tmp_path, "Glasswort", "plate", (mock.printed, mock.placed))
-    assert count == len(mock.hours) > 1
-    for number, hours in enumerate(mock.hours, 1):
-        sliced = sliced_hours(tmp_path / f"plate_{number}.3mf")
-        assert hours == pytest.approx(sliced, rel=WITHIN), number
+    _, mock = demo("glasswort_left")
+    assert write_plates(tmp_path, "Glasswort", "plate", (mock.printed, mock.placed)) == len(mock.hours) == PLATES
+    sliced = sliced_hours(tmp_path / f"plate_{number}.3mf")
+    assert mock.hours[number - 1] == pytest.approx(sliced, rel=WITHIN)
 
 
 @pytest.mark.slow

@@ -74,6 +74,7 @@ def test_flat_contact_and_little_overhang(name: str, demo: Demo) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 def test_no_layer_has_an_island(name: str, whole_demo: Demo) -> None:
     """Sections every 0.2 mm through every part there can be: whatever a layer has lies over something under it."""
     _, mock = whole_demo(name)

@@ -57,6 +57,7 @@ def filled(section: CrossSection) -> float:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 def test_its_outside_is_the_collectors(name: str) -> None:
     """The area of slices before the cut, filled, and of the outlet; touching tubes may be 0.1 mm wider, 1 % in area."""
     header, mock = collected(name)

@@ -73,6 +73,7 @@ def steel_of(header: Header, port: Port) -> trimesh.Trimesh:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 @pytest.mark.parametrize("with_flange", [True, False])
 def test_a_transition_is_printed_as_it_is(shape: PortShape, with_flange: bool) -> None:
@@ -115,6 +116,7 @@ def test_no_ledge_is_where_a_transition_ends(shape: PortShape) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 def test_a_spigot_goes_into_a_transition(shape: PortShape) -> None:
     """Where the first joint stands at its end: nothing of the next part is in the way of the printed socket, nor of

@@ -19,6 +19,7 @@ from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.sheets import write_sheets
 from headergen.pipeline import bench, check
 from headergen.show.meshes import ShownMesh
+from tests.lots import series
 from tests.outputs.paper import PaperTube, drawn_end, drawn_on_table, read
 
 ROOT = Path(__file__).parents[2]
@@ -26,7 +27,7 @@ OTHERS = (
     *("specs/withybed.yaml", "specs/glasswort_left.yaml", "specs/glasswort_right.yaml", "specs/sedge.yaml"),
     *("specs/bulrush.yaml", "specs/guide_steps.yaml", "tests/two_steps/bogbean_four_two_one.yaml"),
 )
-SPECS = ("specs/bogbean.yaml", *(pytest.param(spec, marks=pytest.mark.slow) for spec in OTHERS))
+SPECS = ("specs/bogbean.yaml", *series(OTHERS))
 LAST = {"mm": 0.05, "in": 0.0005 * 25.4}  # mm: half of a length's last digit
 WITHIN = 1.5  # mm; turns are said to 0.1°, and half of that moves an end that is 600 mm out by 0.5
 Job = tuple[list[PaperTube], dict[str, Any]]

@@ -61,6 +61,7 @@ def test_pages_of_a_header_that_is_only_measured(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("name", DEMOS)
 def test_pages_of_a_whole_build(name: str, tmp_path: Path) -> None:
     done = run("build", with_scan(name, tmp_path), "--out", tmp_path / "out")

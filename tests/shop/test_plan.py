@@ -32,6 +32,7 @@ def test_a_plan_is_as_good_as_the_best_of_all_that_can_be_tried(seed: int) -> No
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(QUICK, ALL))
 def test_and_so_on_for_many_more(seed: int) -> None:
     test_a_plan_is_as_good_as_the_best_of_all_that_can_be_tried(seed)

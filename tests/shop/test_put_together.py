@@ -146,6 +146,7 @@ def test_a_demo_comes_back_from_its_tables(name: str, planned: Callable[[str], t
     by_levels(header, shop)
 
 
+@pytest.mark.series
 @pytest.mark.parametrize("seed", [*range(6), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(6, 60))])
 def test_random_runs_come_back_from_their_tables(seed: int) -> None:
     header = random_bench(seed)

@@ -80,6 +80,7 @@ def refuse_unsound(made: Made, folder: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(8))
 def test_random_collectors_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(shared(seed), tmp_path)

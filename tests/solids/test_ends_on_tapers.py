@@ -49,6 +49,7 @@ def test_metal_of_a_ring_with_a_conical_bore(ends: float) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @ENDS
 @pytest.mark.parametrize("ball", [False, True])
 def test_what_is_on_it_shares_no_metal_with_it_and_stands_against_it(ends: float, ball: bool) -> None:
@@ -61,6 +62,7 @@ def test_what_is_on_it_shares_no_metal_with_it_and_stands_against_it(ends: float
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @ENDS
 def test_the_cad_script_makes_the_same(ends: float) -> None:
     header = header_of(ends, False)

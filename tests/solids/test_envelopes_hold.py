@@ -44,6 +44,7 @@ def _beside(made: Collector, height: float, off: float, turn: float) -> Box:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_hollows_between_lobes_stay_free(count: int) -> None:
     """A block over the hollow between two lobes; the gap by the collision library, between meshes of 0.05 mm.

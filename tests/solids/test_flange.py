@@ -47,6 +47,7 @@ def test_random_flanges_are_sound(seed: int, tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", range(12, 200))
 def test_more_random_flanges_are_sound(seed: int, tmp_path: Path) -> None:
     refuse_unsound(seed, tmp_path)

@@ -42,6 +42,7 @@ def test_a_merge_is_as_it_was(name: str) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("name", CASES[FIRST:])
 def test_another_merge_is_as_it_was(name: str) -> None:
     refuse_other(name)

@@ -86,6 +86,7 @@ RING = "{ring: {outside_diameter: 110, thickness: 9, bolts: 3, bolt_circle: 92, 
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("end", [RING, "{bell: {inside_diameter: 64, length: 40}}"], ids=["ring", "bell"])
 def test_it_goes_on_a_whole_header(end: str, tmp_path: Path) -> None:
     """Made, named, in nobody's metal, measured against the chassis, and written as it was read."""

@@ -78,6 +78,7 @@ def _outside(shape: PortShape) -> object:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("shape", [PortShape("oval", (46.0, 30.0)), D, PortShape("rectangle", (40.0, 30.0, 6.0))])
 def test_the_wall_stays_near_its_nominal_thickness(shape: PortShape) -> None:
     """Nearest distance from the middle of each inner facet to the outer skin."""

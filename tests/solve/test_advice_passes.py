@@ -55,6 +55,7 @@ def errors(draft: Draft) -> list[str]:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_every_length_that_is_advised_is_asked_for_and_passes(units: str) -> None:
     advised = 0

@@ -99,6 +99,7 @@ def only_miss(header: Header) -> Miss:
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("part", range(5))
 def test_the_nearest_length_that_works(part: int) -> None:
     """50 in five parts."""

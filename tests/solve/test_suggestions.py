@@ -149,6 +149,7 @@ def keeps_its_promises(spec: Path, known: Result | None = None) -> tuple[int, in
 
 
 @pytest.mark.slow
+@pytest.mark.series
 @pytest.mark.parametrize("seed", [1, 9])
 def test_a_change_gives_the_gap_it_promised(seed: int, tmp_path: Path) -> None:
     short, _ = keeps_its_promises(planted(seed, tmp_path))
@@ -157,13 +158,13 @@ def test_a_change_gives_the_gap_it_promised(seed: int, tmp_path: Path) -> None:
 
 @pytest.mark.slow
 @pytest.mark.series
-@pytest.mark.parametrize("first", [0, 10, 20])
+@pytest.mark.parametrize("first", range(0, 30, 5))
 def test_changes_of_thirty_headers_give_the_gaps_they_promised(first: int, tmp_path: Path) -> None:
     """And few gaps are left without any."""
-    counts = [keeps_its_promises(planted(seed, tmp_path)) for seed in range(first, first + 10)]
+    counts = [keeps_its_promises(planted(seed, tmp_path)) for seed in range(first, first + 5)]
     assert all(short > 0 for short, _ in counts)
-    assert sum(count > 0 for _, count in counts) >= 6
-    assert sum(count for _, count in counts) >= 12
+    assert sum(count > 0 for _, count in counts) >= 3
+    assert sum(count for _, count in counts) >= 6
 
 
 def helps(draft: Draft) -> tuple[Help, ...]:

@@ -25,6 +25,7 @@ from headergen.geometry.distance.distance_triangles import body_to_triangles
 from headergen.geometry.frames import WORLD, frame_from_normal
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.model import Bend, Centreline, Cylinder, Line, Plane, Step, Straight, TubeRun
+from tests.lots import in_lots
 
 RADIUS = 21.2
 EDGE = 1e-11  # mm or rad by which rounding may put a point beyond the segment it belongs to
@@ -36,9 +37,9 @@ Near = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
 
 
 def cases(default: int, all: int) -> pytest.MarkDecorator:
-    """The first seeds by default; the others of all are slow."""
-    others = pytest.param(range(default, all), id=str(all), marks=pytest.mark.slow)
-    return pytest.mark.parametrize("seeds", [pytest.param(range(default), id=str(default)), others])
+    """The first seeds by default; the others of all are slow, in ten lots."""
+    others = in_lots(range(default, all), (all - default) // 10)
+    return pytest.mark.parametrize("seeds", [pytest.param(range(default), id=str(default)), *others])
 
 
 def random_line(rng: np.random.Generator) -> Centreline:

@@ -138,6 +138,7 @@ def loops(mesh: trimesh.Trimesh, at: float) -> list[tuple[float, bool]]:
     return [(float(size), abs(turn) > 1.0) for size, turn in zip(areas, turns, strict=True)]
 
 
+@pytest.mark.series
 @pytest.mark.parametrize(
     ("count", "half_angle", "outlet"),
     [
