@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import pickle
+import sys
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,22 @@ from tests.cli.calls import run
 LONG = ("cli", "mock", "solids", "solve", "pages", "validation", "outputs")  # folders that last, longest first
 COUNTED = ("shop", "mock", "outputs")  # folders whose tests count lines where `--cov` is asked for
 ROOT = Path(__file__).parent
+
+
+# the processes that tests start read the bytecode of the first, and the next run that of this one
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(
+    collector: pytest.Collector,
+) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    """Every other worker loads the tests from behind, so that both compile half of them and read the other half."""
+    report = yield
+    if isinstance(collector, pytest.Directory) and int(os.environ.get("PYTEST_XDIST_WORKER", "gw0")[2:]) % 2:
+        report.result = report.result[::-1]
+    return report
 
 
 @pytest.hookimpl(optionalhook=True, tryfirst=True)
@@ -53,7 +70,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if _folder(item.path) not in COUNTED:
                 item.add_marker("no_cover")
-    items.sort(key=lambda item: LONG.index(where) if (where := _folder(item.path)) in LONG else len(LONG))
+    items.sort(key=lambda item: (LONG.index(where) if (where := _folder(item.path)) in LONG else len(LONG), item.path))
 
 
 def _mark_slow_cases(items: list[pytest.Item]) -> None:

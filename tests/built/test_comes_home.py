@@ -93,7 +93,7 @@ def to_a_held_end(seed: int) -> str:
 def test_two_hundred_half_built_runs_come_home_or_say_what_is_missing(lot: int) -> None:
     one, other = range(13 * lot, 13 * (lot + 1)), range(1000 + 7 * lot, 1007 + 7 * lot)
     found = Counter([*map(from_the_flange, one), *map(to_a_held_end, other)])
-    assert found["home"] >= 14, found
+    assert found["home"] >= 12, found
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from headergen.mock.build import make_mock
 from headergen.model import MockSettings
 from tests.mock.test_plate_letters import assert_letters_are_whole, plates_of
 
-SEEDS = (0, 1, 13, 18)
+SEEDS = (13, 1, 18, 0)
 MORE = [seed for seed in range(34) if seed not in SEEDS]
 
 

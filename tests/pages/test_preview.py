@@ -51,6 +51,7 @@ def page_file(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> Pat
     return file
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
 def test_it_draws_from_a_file_with_the_network_off(browser: Any, page_file: Path, size: tuple[int, int]) -> None:
     with opened(browser, page_file, size) as page:
@@ -72,6 +73,7 @@ def test_parts_go_and_come_back(browser: Any, page_file: Path, checked: Checked)
         assert 0 < once(page, painted, lambda found: found["share"] > 0)["share"] < before
 
 
+@pytest.mark.slow
 def test_what_is_around_it_can_be_left_out(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         drawn(page)
@@ -180,6 +182,7 @@ def touched(session: Any, kind: str, points: list[tuple[float, float]]) -> None:
     session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": places})
 
 
+@pytest.mark.slow
 def test_one_finger_turns_and_two_pinch(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file, PHONE) as page:
         page.locator(".view canvas").scroll_into_view_if_needed()
@@ -198,6 +201,7 @@ def test_one_finger_turns_and_two_pinch(browser: Any, page_file: Path) -> None:
         assert moved(page, turned)[1] == pytest.approx(far / 3, rel=0.05), "fingers three times as far apart"
 
 
+@pytest.mark.slow
 def test_keys_turn_it(browser: Any, page_file: Path) -> None:
     with opened(browser, page_file) as page:
         page.locator(".view canvas").focus()

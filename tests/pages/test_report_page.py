@@ -51,6 +51,7 @@ def landed(page: Any, middle: list[float]) -> dict[str, Any]:
     return dict(page.evaluate("headerView.camera()"))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
 def test_it_draws_from_a_file_with_the_network_off(
     browser: Any, wrong: tuple[Path, Checked], size: tuple[int, int]
@@ -80,6 +81,7 @@ def test_a_finding_flies_to_its_place_and_shows_the_gap(browser: Any, wrong: tup
         expect(page.locator("#seen")).to_contain_text("primary 2, 30.0 mm")
 
 
+@pytest.mark.slow
 def test_a_gap_of_the_table_flies_to_its_place_too(browser: Any, wrong: tuple[Path, Checked]) -> None:
     file, checked = wrong
     gap = next(gap for gap in checked.result.survey.gaps if (gap.a, gap.b) == ("primary 2", "primary 3"))
@@ -91,6 +93,7 @@ def test_a_gap_of_the_table_flies_to_its_place_too(browser: Any, wrong: tuple[Pa
         expect(page.locator(".tags .dimension")).to_have_text("3.0 mm", use_inner_text=True)
 
 
+@pytest.mark.slow
 def test_a_depth_is_said_as_one(browser: Any, wrong: tuple[Path, Checked]) -> None:
     with opened(browser, wrong[0]) as page:
         page.locator(".findings li", has_text="runs through engine mount").get_by_role("button").click()
@@ -170,6 +173,7 @@ def test_a_shop_reads_it_in_few_screens_and_all_of_it_on_paper(browser: Any, cle
             expect(each).to_be_visible()
 
 
+@pytest.mark.slow
 def test_on_paper_all_is_open_without_scripts_too(browser: Any, clear: tuple[Path, Checked]) -> None:
     with opened(browser, clear[0], PHONE, java_script_enabled=False) as page:
         section = page.locator("details[data-section]").first
@@ -179,6 +183,7 @@ def test_on_paper_all_is_open_without_scripts_too(browser: Any, clear: tuple[Pat
         assert section.bounding_box()["height"] > 2 * folded
 
 
+@pytest.mark.slow
 def test_text_at_twice_its_size_stays_inside(browser: Any, clear: tuple[Path, Checked]) -> None:
     with opened(browser, clear[0], PHONE) as page:
         page.get_by_role("button", name="Open every section").click()

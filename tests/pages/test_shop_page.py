@@ -197,7 +197,8 @@ def test_one_screen_at_a_time_for_a_glove_and_an_arms_length(browser: Any, page_
         assert min(page.evaluate(sizes)) >= 28
 
 
-@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
+@pytest.mark.quick(1)
+@pytest.mark.parametrize("size", [SMALL_PHONE, PHONE])
 def test_a_joint_is_on_one_screen_without_scrolling(
     browser: Any, job: Job, tmp_path: Path, size: tuple[int, int]
 ) -> None:
@@ -218,7 +219,7 @@ def test_a_joint_is_on_one_screen_without_scrolling(
 
 
 @pytest.mark.quick(1)
-@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE])
+@pytest.mark.parametrize("size", [SMALL_PHONE, PHONE])
 def test_a_first_piece_that_leans_is_on_one_screen_too(
     browser: Any, job: Job, tmp_path: Path, size: tuple[int, int]
 ) -> None:
