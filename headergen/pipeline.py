@@ -153,7 +153,7 @@ def judge_parts(
     result = checked.result
     on_head = {part.name: part.flange for part in parts_of(result.header) if part.kind.on_head}
     gaps = tuple(made_gaps(result.header, checked.meshes, skins, on_head))
-    known = {(gap.a, gap.b) for gap in result.survey.part_gaps if gap.value < gap.required}
+    known = {(gap.a, gap.b) for gap in result.survey.part_gaps if gap.is_too_small}
     new = (gap for gap in gaps if (gap.a, gap.b) not in known)
     said = judge_made(result.header.draft, new, shared, failed)
     return replace(result, parts=parts, part_gaps=gaps, findings=sort_findings([*result.findings, *said]))

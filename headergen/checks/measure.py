@@ -224,7 +224,7 @@ def _item_gap(pairs: Sequence[Pair], nearest: Nearest, near: Body) -> Gap:
             gap = replace(gap, side_unknown=_is_side_unknown(item, surface, body, gap))
         elif surface.closed:
             gap = _as_deep(pairs, surface, gap)
-    if gap.value < gap.required:
+    if gap.is_too_small:
         return replace(gap, near=_item_stretches(pairs, gap))
     return gap
 

@@ -18,7 +18,7 @@ def too_near(draft: Draft, gaps: Iterable[Gap]) -> Iterator[Finding]:
     units = draft.units
     enclosures = {item.name for item in draft.chassis if item.role == "enclosure"}
     for gap in gaps:
-        if gap.value < gap.required:
+        if gap.is_too_small:
             yield Finding(
                 rule="part-clear",
                 level="error",

@@ -12,7 +12,7 @@ from headergen.words.say import say_length, shown_length
 def reach(survey: Survey) -> Iterator[Finding]:
     units = survey.header.draft.units
     for gap in survey.reaches:
-        if gap.value < gap.required:
+        if gap.is_too_small:
             yield Finding(
                 rule="reach",
                 level="warning",

@@ -21,7 +21,7 @@ import numpy as np
 
 from headergen.geometry.arrays import Array, Mask
 from headergen.geometry.curves.body import Body, Curve, Rows, rim
-from headergen.geometry.curves.rows import (
+from headergen.geometry.distance.rows import (
     Curves,
     about_one_axis,
     crosses,

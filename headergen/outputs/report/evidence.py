@@ -149,7 +149,7 @@ def along_section(report: Report, header: Header, along: Sequence[GapAlong]) -> 
         figures.append(Figure(svg, f"{capital(run.name)}: {said}."))
     intro = (
         "The gap along each tube from where it begins. The dashed line is what is required; where the gap is below it, "
-        "the space between is hatched. At each place the line is that of what leaves least to spare there, and ends "
+        "the space between is hatched. At each place the line is that of the least margin there, and ends "
         "where nothing is near."
     )
     return PageSection("Gaps along the tubes", (intro, *figures))

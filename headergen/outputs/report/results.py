@@ -36,10 +36,7 @@ def _tightest(report: Report) -> str:
     if not gaps:
         return "none was measured"
     least, units = gaps[0], report.shop_units
-    return (
-        f"least to spare: {least.a} to {against(least)}, {both(units, least.gap_mm)} of "
-        f"{both(units, least.required_mm)}"
-    )
+    return f"tightest: {least.a} to {against(least)}, {both(units, least.gap_mm)} of {both(units, least.required_mm)}"
 
 
 def _short(report: Report) -> str:

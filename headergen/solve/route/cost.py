@@ -73,9 +73,7 @@ def cost_terms(draft: Draft, keys: Sequence[int | str], families: Sequence[Famil
 
 def blocked(draft: Draft, reaches: Iterable[Gap]) -> CostTerm:
     """Sockets, plugs and sensors without room: only the exact checks can tell."""
-    return CostTerm(
-        "without room", sum(gap.value < gap.required for gap in reaches), draft.routing.cost_weights.blocked
-    )
+    return CostTerm("without room", sum(gap.is_too_small for gap in reaches), draft.routing.cost_weights.blocked)
 
 
 def _width(draft: Draft, runs: Sequence[Run]) -> float:

@@ -51,7 +51,7 @@ class GapRecord(Record):
     triangle_index: Count | None = Field(description="triangle of the mesh, counted from 0")
     together: bool = Field(
         description="between tubes, within the length where those of one collector converge; there the requirement "
-        "grows with the distance from the collector, and the gap is the one with the least to spare"
+        "grows with the distance from the collector, and the gap is the one with the least margin"
     )
     on_boundary: bool = Field(description="it is at the edge of a length that is not checked")
     runs_through: bool = Field(description="the centreline itself meets the other body")

@@ -98,7 +98,7 @@ class SuggestionRecord(Record):
     )
     gap_mm: Mm = Field(description="the gap that it is for, then")
     or_more: bool = Field(description="the gap is then too large to be measured: it is gap_mm or more")
-    smaller_gaps: tuple[GapThenRecord, ...] = Field(description="other gaps that get smaller, least to spare first")
+    smaller_gaps: tuple[GapThenRecord, ...] = Field(description="other gaps that get smaller, least margin first")
     lengthened: tuple[LengthenedRecord, ...] = Field(description="by more than 0.05 mm")
     more_bends: int = Field(description="how many bends there are more; negative: fewer")
     findings: tuple[FindingRecord, ...] = Field(description="errors and warnings that come, or get worse")
