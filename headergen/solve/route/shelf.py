@@ -11,7 +11,7 @@ min(n, 3n − 5) of its bends can be held.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, product
 
@@ -24,7 +24,7 @@ from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, runs_to_find
 from headergen.solve.route.rounding import solved
 from headergen.solve.route.starts import Pool, descended, pooled
-from headergen.solve.route.supply import largest_left, whole_left
+from headergen.solve.route.supply import largest_left, whole_left, without
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
 FAR = math.radians(35)  # the same where nothing else may be used
@@ -119,17 +119,21 @@ def at_shelf_angles(problem: RouteProblem, layout: Layout, tube: int) -> list[Pr
 def ways_to_hold(problem: RouteProblem, tube: int, run: LayoutTube) -> list[tuple[float, ...]]:
     """The ways to hold bends of a tube at angles near them in stock (0: not held), the least change first."""
     angles = seen(problem, tube, run, 2)[2].tolist()
-    near = [[0.0, *_angles_near(problem, radius, angle)] for radius, angle in zip(run.radii, angles, strict=True)]
+    near = [[0.0, *_angles_near(problem, run, angles, bend)] for bend in range(run.bends)]
     now = run.held or (0.0,) * run.bends
     ways = [way for way in product(*near) if 0 < np.count_nonzero(way) <= most_held(run.bends) and way != now]
     change = [sum(abs(whole - a) for whole, a in zip(way, angles, strict=True) if whole > 0.0) for way in ways]
     return [ways[k] for k in np.argsort(change, kind="stable")[:WAYS]]
 
 
-def _angles_near(problem: RouteProblem, radius: float, angle: float) -> list[float]:
-    """Angles in stock near a bend; and if it is larger than what is left on hand, the largest that can be cut of it."""
+def _angles_near(problem: RouteProblem, run: LayoutTube, angles: Sequence[float], bend: int) -> list[float]:
+    """Angles in stock near a bend; of bends on hand also the largest that the tube's others leave, if it is larger."""
+    radius, angle = run.radii[bend], angles[bend]
     near = [whole for whole in in_stock(problem, radius) if abs(whole - angle) < WITHIN]
-    largest = 0.0 if problem.supply is None else largest_left(problem.supply, radius)
+    if problem.supply is None:
+        return near
+    rest = [k for k in range(run.bends) if k != bend]
+    largest = largest_left(without(problem.supply, [angles[k] for k in rest], [run.radii[k] for k in rest]), radius)
     if problem.draft.routing.flattest < largest < angle < largest + FAR and largest not in near:
         near.append(largest)
     return near

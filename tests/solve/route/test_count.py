@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import islice
+from itertools import islice, product
 from pathlib import Path
 
 import pytest
@@ -98,6 +98,23 @@ def test_a_search_prefers_what_can_be_cut_from_the_bends_on_hand(tmp_path: Path)
     assert len(list(without_stock(few.survey.header))) < len(list(without_stock(as_if)))
     [said] = say_on_hand([enough])
     assert said.value == 0.0 and "are enough" in said.message
+
+
+@pytest.mark.slow
+def test_a_search_steered_by_the_bends_on_hand_lacks_fewer_and_never_more(tmp_path: Path) -> None:
+    """Each beside the search that may buy the same kinds, whose answer is then counted against what is on hand."""
+    steered = free = 0
+    for seed, on_hand in product(range(2), ({60: 3, 30: 2}, {60: 2, 45: 2}, {90: 1, 45: 4})):
+        few = limited(tmp_path, *(bend(angle, number) for angle, number in on_hand.items()))
+        more = replace(few, stock=Stock(tuple(bend(angle, None) for angle in on_hand), ()))
+        lacks = [
+            len(list(without_stock(close(replace(best.draft, stock=few.stock)))))
+            for draft in (few, more)
+            if (best := next(islice(search(problem_of(draft, {}), seed), 30, None)).best) is not None
+        ]
+        assert lacks[0] <= lacks[1]
+        steered, free = steered + lacks[0], free + lacks[1]
+    assert steered < free
 
 
 def test_what_is_not_enough_is_said_with_the_bend(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from headergen.model import Bend, Draft, ShopSettings, Step, Stock, StockBend, S
 from headergen.shop.on_hand import kept_to_count, without_stock
 from headergen.solve.closing import close
 from headergen.solve.route.choose import scarcer, sets_of
+from headergen.solve.route.layout import LayoutTube, seen
 from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.search import search
@@ -159,3 +160,17 @@ def test_beside_known_tubes_only_the_angles_that_are_left_are_tried(tmp_path: Pa
     for way in ways_to_hold(part, 0, mine):
         assert all(angle == 0.0 or round(math.degrees(angle)) == 45 or angle > math.radians(45) for angle in way)
     assert not np.array_equal(part_of(problem, (0,), np.array([0, 1]), {1: run}).supply.arcs, problem.supply.arcs)  # type: ignore[union-attr]
+
+
+def test_a_bend_larger_than_what_is_left_is_brought_to_that(tmp_path: Path) -> None:
+    """An item that is 10° short of both bends of a tube and the saw: either gives 10°."""
+    problem = problem_of(draft_with(tmp_path, items(180, 9)), {})
+    run = LayoutTube(0, (63.5, 63.5), np.array([200.0, 80.0]))
+    one, other = seen(problem, 0, run, 2)[2].tolist()
+    short = math.radians(10.0)
+    assert min(one, other) > 2 * short
+    item = one + other + LOST / 63.5 - short
+    few = replace(problem, supply=Supply(np.array([item + LOST / 63.5]), np.array([63.5]), np.array([item]), (), LOST))
+    ways = ways_to_hold(few, 0, run)
+    assert any(way == pytest.approx((one - short, 0.0)) for way in ways)
+    assert any(way == pytest.approx((0.0, other - short)) for way in ways)
