@@ -27,7 +27,9 @@ TURN = re.compile(
 STEP = re.compile(rf"^\d+\nbend\n{NUMBER}\n{NUMBER}\n{NUMBER}\n{NUMBER}\n", re.M)
 HEIGHT = re.compile(rf"^(\d+)\n(\d+)\n{NUMBER}\n{NUMBER}\n{NUMBER}\n([+-]\d+\.\d+)°", re.M)
 SQUARE = re.compile(
-    rf"^(\d+)\n(start|end)\n(\d+)\n((?:first|second) leg, {NUMBER} long|bar)\n{NUMBER}\n{NUMBER}\n{NUMBER}$", re.M
+    rf"^(\d+)\n(start|end)\n(\d+)\n((?:first|second) leg, {NUMBER} long|bar; left on for both ends)\n"
+    rf"{NUMBER}\n{NUMBER}\n{NUMBER}$",
+    re.M,
 )
 ARC = re.compile(
     rf"^(\d+),\s(start|end),\s(\d+)\n(first|second)\sleg,\s{NUMBER}\slong\n{NUMBER}\n{NUMBER}\n{NUMBER}$",

@@ -463,3 +463,14 @@ def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> No
             assert f"{math.degrees(turn.level):+.1f}°" in large
     for height in shop.heights:
         assert {f"{height.along:.1f}", f"{height.offset:.1f}"} <= large
+
+
+def test_what_is_enlarged_for_a_printer_stays_below_its_title(checked: Checked, tmp_path: Path) -> None:
+    """A printer that shrinks upward by 5 % gets a drawing that is 100/95 as high, from the same place under its title."""
+    tops = []
+    for scale in ((100.0, 100.0), (100.0, 95.0)):
+        [page] = pages_of([flat_bend(1, TIGHT, 21.2, ())], sheet(checked, scale), tmp_path)
+        tops.append(
+            max(end[1] for ends in lines_of(page) for end in ends if math.dist(*ends) < 90.0 and end[1] < 270.0)
+        )
+    assert tops[1] == pytest.approx(tops[0], abs=1.5)

@@ -230,7 +230,7 @@ def _bars(placed: Sequence[tuple[FullSize, float]], job: PrintJob, how: str) -> 
             canvas.setFillColorRGB(*INK)
             canvas.setFont(BOLD, TEXT / MM)
             canvas.drawString(0, 2, figure.title)
-            canvas.translate(0, -figure.size[1])
+            canvas.translate(0, -figure.size[1] * BAR / job.print_scale[1])  # enlarged, it ends below its title too
             _to_scale(canvas, job)
             figure.draw(canvas)
             canvas.restoreState()

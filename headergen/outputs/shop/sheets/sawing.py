@@ -64,9 +64,10 @@ def _sold(item: StockItem, stock: Stock, draft: Draft) -> str:
 
 
 def _legs(bend: StockBend, units: str) -> str:
-    if not any(bend.legs):
+    """Of a bend as it came in, if it was measured: saw lines count from these ends."""
+    if not any(bend.real_legs):
         return "no legs"
-    return f"legs {', '.join(in_units(leg, units) for leg in bend.legs)}"
+    return f"legs {', '.join(in_units(leg, units) for leg in bend.real_legs)}"
 
 
 def notes_of_joints(shop: Shop, run: Run, units: str) -> Iterator[str]:
@@ -88,7 +89,7 @@ def _from(mark: CutMark, of: tuple[Shop, Stock | None, str]) -> str:
     """The start of a line's measure; legs differ, so each is named with its length."""
     shop, stock, units = of
     if mark.measured_from == "bar" or stock is None:
-        return "bar"
+        return "bar; left on for both ends"
     legs = stock.bends[shop.plan.items[mark.item - 1].index].real_legs
     leg = legs[0] if mark.measured_from == "first leg" else legs[1]
     return f"{mark.measured_from}, {in_units(leg, units)} long"
@@ -146,7 +147,7 @@ def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> I
     units = of[2]
     along: list[tuple[str, ...]] = [("piece, end, item", "from the end of the", "outside", "middle", "inside")]
     across: list[tuple[str, ...]] = [
-        ("piece, end, item", "chord outside", "chord inside", "angle", "leave on", "that is")
+        ("piece, end, item", "chord outside", "chord inside", "angle", "leave on", "in degrees")
     ]
     for mark in marks:
         assert mark.chords is not None
@@ -157,4 +158,4 @@ def _arc_cuts(marks: Sequence[CutMark], of: tuple[Shop, Stock | None, str]) -> I
         angles = f"{math.degrees(mark.angle):.1f}°", left, f"{math.degrees(mark.leave_on_angle):.2f}°"
         across.append((name, outer, inner, *angles))
     yield grid(along, (40, 50, 30, 30, 30), (TEXT, TEXT, SET, SET, SET))
-    yield grid(across, (40, 34, 31, 25, 25, 25), (TEXT, SET, SET, SET, SET, SET))
+    yield grid(across, (40, 33, 30, 25, 23, 29), (TEXT, SET, SET, SET, SET, SET))
