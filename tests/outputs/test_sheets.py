@@ -19,7 +19,7 @@ from headergen.geometry.mesh.tube import tube_mesh
 from headergen.model import CutMark, Header, MeasuredBend, Shop, StockBend, TurnMark
 from headergen.outputs.shop.by_hand import comes_of_closing
 from headergen.outputs.shop.sheets import LAY_BEND, WRAP_CUT, WRAP_HOLE, WRAP_TAPE, write_sheets
-from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE, full_size_room
+from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE, FullSize, full_size_room
 from headergen.outputs.shop.sheets.layflat import BEYOND, flat_bend, saw_lines
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
@@ -466,11 +466,11 @@ def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> No
 
 
 def test_what_is_enlarged_for_a_printer_stays_below_its_title(checked: Checked, tmp_path: Path) -> None:
-    """A printer that shrinks upward by 5 % gets a drawing that is 100/95 as high, from the same place under its title."""
+    """A drawing of 90 mm is 94.7 mm high for a printer that shrinks upward by 5 %, and its top is where it was."""
+    figure = FullSize("A line at its top", (50.0, 90.0), lambda canvas: canvas.line(0.0, 90.0, 37.0, 90.0))
     tops = []
     for scale in ((100.0, 100.0), (100.0, 95.0)):
-        [page] = pages_of([flat_bend(1, TIGHT, 21.2, ())], sheet(checked, scale), tmp_path)
-        tops.append(
-            max(end[1] for ends in lines_of(page) for end in ends if math.dist(*ends) < 90.0 and end[1] < 270.0)
-        )
-    assert tops[1] == pytest.approx(tops[0], abs=1.5)
+        [page] = pages_of([figure], sheet(checked, scale), tmp_path)
+        [line] = [ends for ends in lines_of(page) if math.dist(*ends) == pytest.approx(37.0, abs=0.01)]
+        tops.append(line[0][1])
+    assert tops[1] == pytest.approx(tops[0], abs=0.01)
