@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, crossed
 from headergen.model import CutPiece, Frame, HandSettings
 
 # the errors of a link: first of the joint at its start, then of its piece
@@ -143,10 +143,10 @@ def motions(chain: PieceChain) -> Array:
 
 
 def _turn(axis: Array, through: Array) -> Array:
-    return np.concatenate([axis, np.cross(through, axis)])
+    return np.concatenate([axis, crossed(through, axis)])
 
 
 def moved(motion: Array, point: Array) -> Array:
     """(…, 6) → (…, 6) turn and displacement of a point under motions."""
     turn = motion[..., :3]
-    return np.concatenate([turn, motion[..., 3:] + np.cross(turn, point)], axis=-1)
+    return np.concatenate([turn, motion[..., 3:] + crossed(turn, point)], axis=-1)

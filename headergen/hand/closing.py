@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, crossed
 from headergen.hand.chain import OF_JOINT, PieceChain, about_z, moved
 from headergen.hand.draws import Poses
 from headergen.model import HandSettings
@@ -55,7 +55,7 @@ def meeting_at(
     axes = chain.frames[joint] @ about_z(-chain.links[joint].clocking)
     point, along, end = chain.origins[joint], chain.frames[-1][:, 2], chain.origins[-1]
     x, y, z = axes.T
-    swept, swung = np.cross(along, point - end), np.cross(along, z)
+    swept, swung = crossed(along, point - end), crossed(along, z)
     moves = np.array([[x @ swept, x @ along], [y @ swept, y @ along], [x @ swung, 0.0], [y @ swung, 0.0]])
     step, kink = max(hand.spring, hand.step, FAINT), max(hand.kink / 2, FAINT)
     scale = np.array([step, step, kink, kink])
@@ -175,7 +175,7 @@ def _off(meeting: Meeting, ends: Poses, starts: Poses, turn: Array, slide: Array
 def turned(vectors: Array, axis: Array, angle: Array) -> Array:
     """(d, 3) vectors rotated about one axis, each by its own angle (Rodrigues' formula)."""
     c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
-    made: Array = vectors * c + np.cross(axis, vectors) * s + np.outer(vectors @ axis, axis) * (1 - c)
+    made: Array = vectors * c + crossed(axis, vectors) * s + np.outer(vectors @ axis, axis) * (1 - c)
     return made
 
 
@@ -208,5 +208,5 @@ def _mismatch(chain: PieceChain, meeting: Meeting, made: Array) -> Array:
     at[meeting.joint :] *= -1.0
     flat = at.reshape(-1, 6)
     x, y, z = meeting.axes.T
-    swung = np.cross(flat[:, :3], z)
+    swung = crossed(flat[:, :3], z)
     return np.stack([flat[:, 3:] @ x, flat[:, 3:] @ y, swung @ x, swung @ y], axis=1)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, crossed
 from headergen.hand.chain import ANGLE, ERRORS, LENGTH, OF_JOINT, RADIUS, PieceChain, arc_shift, moved
 from headergen.hand.closing import Meeting, answers
 
@@ -64,7 +64,7 @@ def closed_moves(chain: PieceChain, made: Array, meeting: Meeting, k: int, into:
     place, (end, along) = place_in(chain, k, into), meeting.bore
     moves = moves - moved(made, place)[..., 3:].reshape(-1, 3)
     found = answers(chain, meeting, made)
-    moves += np.outer(found[:, 0], np.cross(along, place - end)) + np.outer(found[:, 1], along)
+    moves += np.outer(found[:, 0], crossed(along, place - end)) + np.outer(found[:, 1], along)
     own = meeting.joint * ERRORS + np.array(OF_JOINT)
     moves[own] = 0.0
     return moves

@@ -14,7 +14,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.jobs.outcome import Missing, NotMade, Report, WorkError, buildable, cannot_render, paired_arrays
 from headergen.jobs.parts import BODIES, SKINS
 from headergen.jobs.parts import SCRATCH as PARTS_SCRATCH
-from headergen.jobs.process import Failure, Work, run
+from headergen.jobs.process import Failure, Work, reuse_freed_memory, run
 from headergen.jobs.schedule import Answers, Step
 from headergen.model import Header, Result
 from headergen.outputs.picture.marks import Mark, marks_of
@@ -41,6 +41,7 @@ def begin_pictures() -> Any:
     from headergen.outputs.picture import can_render
     from headergen.outputs.picture.stage import warmed
 
+    reuse_freed_memory()
     rooms = warmed()
     if not can_render(rooms):
         raise RuntimeError("the renderer draws nothing")

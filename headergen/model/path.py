@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
 from typing import Literal
 
 Vec = tuple[float, float, float]
@@ -100,3 +102,8 @@ class Centreline:
     @property
     def length(self) -> float:
         return sum(segment.length for segment in self.segments)
+
+    @cached_property
+    def starts(self) -> tuple[float, ...]:
+        """Length from the start at which each segment starts, then the developed length."""
+        return tuple(accumulate((segment.length for segment in self.segments), initial=0.0))

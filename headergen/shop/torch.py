@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, crossed
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import widest_radius
 from headergen.model import Arc, Centreline, Header, Segment
@@ -110,7 +110,7 @@ def _reached(line: Centreline, at: tuple[float, float], others: tuple[Array, Arr
     if not hard.any():
         return True
     out, skin = out[hard], skin[hard]
-    across = np.cross(along, out)
+    across = crossed(along, out)
     return bool(_is_free(skin, _leaning(out, along, across), rest, torch).any(axis=1).all())
 
 
@@ -120,7 +120,7 @@ def _round(along: Array, normal: Array, nearest: Array) -> Array:
     size = float(np.linalg.norm(toward))
     first = toward / size if size > ON_AXIS else normal
     turns = 2 * np.pi * np.arange(ROUND) / ROUND
-    ways: Array = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * np.cross(along, first)
+    ways: Array = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * crossed(along, first)
     return ways
 
 

@@ -65,10 +65,7 @@ def _square(normal: Vec, tangent: Vec) -> Vec:
 
 def segment_starts(centreline: Centreline) -> tuple[float, ...]:
     """Length from the flange at which each segment starts, then the developed length."""
-    starts = [0.0]
-    for segment in centreline.segments:
-        starts.append(starts[-1] + segment.length)
-    return tuple(starts)
+    return centreline.starts
 
 
 def locate(centreline: Centreline, at: float) -> tuple[int, float]:

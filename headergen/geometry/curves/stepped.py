@@ -160,6 +160,8 @@ def _cut(span: OutsideSpan, low: float, high: float) -> OutsideSpan:
 
 def tube_at(run: Run, at: float) -> Tube:
     """The outer tube at a length along the run; within a cone, the larger of the two."""
+    if len(run.tubes) == 1:
+        return run.tube
     grown = [place.after for place in growth_places(run) if at >= place.start]
     return grown[-1] if grown else run.tube
 
