@@ -8,7 +8,7 @@ from functools import partial
 from itertools import pairwise
 from typing import Any, TypeVar
 
-from headergen.geometry.curves.stepped import is_stepped, tube_at
+from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.mock.collected import CollectorPlan, collector_parts, held_runs, hung_on, plan_collectors
 from headergen.mock.coupon import coupon_parts
@@ -240,9 +240,6 @@ def _saddles(
         return made, notes
     plan = pieces_of(header)
     for run, line in header.tubes:
-        if is_stepped(run):
-            notes.append(f"There are no saddles for {run.name}: its tube is stepped.")
-            continue
         tube = (run, line, header.draft.mock_mark(run).removeprefix("P"))
         of_run = partial(saddles_of, tube, plan.of_run(run.name), plan.joints_of(run.name), settings)
         for each in trial.of(f"saddles of {run.name}", of_run) or ():

@@ -4,7 +4,7 @@ Ribs stand on a beam, two under each piece or a wide one under a short piece, an
 middle. Whatever the tube takes on its way in from above is cut away, so that it can be laid in and lifted out, and
 nothing hangs over in the print. Between the inner ribs is a window: no plastic comes nearer to the joint than that. A
 slot in each inner rib shows the line scribed on its piece, which sets its turn; where a rib reaches far into a bend,
-the bend itself does.
+the bend itself does. The pieces may be of two sizes; a rib holds one.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from headergen.mock.joint import SIDES
 from headergen.mock.lettering import HEIGHT, TO_COLLECTOR, flat_letters, text_width
 from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
+from headergen.mock.sizes import Outside, outside_of, radius_in
 from headergen.mock.solid import MockError, UnsoundPartError, prism
 from headergen.mock.wording import said
 from headergen.model import Centreline, CutPiece, Frame, Line, MockSettings, Run, SaddleFacts, Vec, WeldJoint
@@ -87,19 +88,20 @@ def saddle_part(
 ) -> tuple[MockPart, SaddleFacts]:
     """The saddle of one joint, standing on its beam, and its facts. Raises MockError if there is no room for one."""
     (run, line), (before, after, at) = tube, of
+    outside = outside_of(run)
     scribed = _scribed(line, before, after, at)
     options = [
-        _sides(piece, (at, way), mine, (run.tube.radius, settings.units))
+        _sides(piece, (at, way), mine, (outside, settings.units))
         for piece, way, mine in ((before, -1, scribed[0]), (after, 1, scribed[1]))
     ]
     for sides in product(*options):
         for frame, lines in _ways_up(line, at, (sides[0], sides[1])):
             try:
-                solid, low = _solid(name, (line, run.tube.radius), frame, (at, (sides[0], sides[1]), lines))
+                solid, low = _solid(name, (line, outside), frame, (at, (sides[0], sides[1]), lines))
                 mesh = sound_mesh(name, solid)
             except UnsoundPartError:  # the tube itself is in the way of the beam
                 continue
-            if _off_the_joint(solid, run.tube.radius, low) and has_room(mesh, settings.bed):
+            if _off_the_joint(solid, outside.at(at), low) and has_room(mesh, settings.bed):
                 home = Frame(point_in(frame, (0.0, 0.0, low)), frame.x, frame.y, frame.z)
                 shown = [_said_of(side, way) for side, way in zip(sides, lines, strict=True)]
                 held = (sides[0].holds_turn, sides[1].holds_turn)
@@ -112,7 +114,7 @@ def saddle_part(
 def _off_the_joint(solid: Manifold, radius: float, low: float) -> bool:
     """Whether nothing is nearer to the joint than it may be; `low`: the height of the bed in the joint's frame."""
     disc = Manifold.cylinder(2 * THIN, radius, radius, SIDES, True).rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, -low))
-    return float(disc.min_gap(solid, 2 * CLEAR)) >= CLEAR - THIN
+    return float(disc.min_gap(solid, 2 * CLEAR)) >= CLEAR - 2 * THIN
 
 
 def _said_of(side: _Half, way: Vec) -> str:
@@ -140,14 +142,15 @@ def _segments(line: Centreline) -> Iterator[tuple[object, float]]:
 
 
 def _sides(
-    piece: CutPiece, place: tuple[float, int], scribed: tuple[Vec, str], given: tuple[float, str]
+    piece: CutPiece, place: tuple[float, int], scribed: tuple[Vec, str], given: tuple[Outside, str]
 ) -> list[_Half]:
     """Ribs under one piece, in one or two ways.
 
-    `place`: of the joint, and 1 for the piece after it, −1 for the one before; `given`: radius of the tube, and the
-    unit of the job. Raises MockError without room for a rib.
+    `place`: of the joint, and 1 for the piece after it, −1 for the one before; `given`: the outside of the tube, and
+    the unit of the job. Raises MockError without room for a rib, or if the tube changes its size in each way.
     """
-    (at, way), (radius, units) = place, given
+    (at, way), (outside, units) = place, given
+    radius = outside.most(piece.start, piece.end)
     bend = _Bend(piece.legs[0 if way > 0 else 1] if piece.is_bend else piece.length, piece.radius, piece.angle)
     first, room = _first_clear(bend, radius), min(piece.length - FROM_END, REACH)
     if room - first < RIB:
@@ -161,14 +164,18 @@ def _sides(
 
     near, last = (first, first + RIB), room - RIB
     if last - first < LEAST_APART:
-        return [side([(first, room)])]
-    far = min(first + APART, last)
-    flat = side([near, (far, far + RIB)])
-    if not piece.is_bend:
-        return [flat]
-    into = bend.leg + min(INTO_BEND, bend.angle) * bend.radius
-    far = min(max(into - RIB / 2, first + LEAST_APART), last)
-    return [side([near, (far, far + RIB)]), flat]
+        found = [side([(first, room)])]
+    else:
+        far = min(first + APART, last)
+        found = [side([near, (far, far + RIB)])]
+        if piece.is_bend:
+            into = bend.leg + min(INTO_BEND, bend.angle) * bend.radius
+            far = min(max(into - RIB / 2, first + LEAST_APART), last)
+            found.insert(0, side([near, (far, far + RIB)]))
+    held = [each for each in found if all(outside.least(*rib) == outside.most(*rib) for rib in each.ribs)]
+    if not held:
+        raise MockError(f"the tube changes its size where piece {piece.number} would lie in a rib")
+    return held
 
 
 @dataclass(frozen=True)
@@ -236,29 +243,31 @@ def _sum(a: Vec, b: Vec) -> Vec:
 
 def _solid(
     name: str,
-    tube: tuple[Centreline, float],
+    tube: tuple[Centreline, Outside],
     frame: Frame,
     held: tuple[float, tuple[_Half, _Half], tuple[Vec, Vec]],
 ) -> tuple[Manifold, float]:
     """The saddle on the bed, and the height of the bed in the frame of the joint."""
-    (line, radius), (at, sides, lines) = tube, held
+    (line, outside), (at, sides, lines) = tube, held
     axes, origin = axes_matrix(frame), np.array(frame.origin)
     spans = [*reversed(sides[0].ribs), *sides[1].ribs]
     stations = [frame_at(line, (begin + end) / 2) for begin, end in spans]
+    radii = [outside.most(begin, end) for begin, end in spans]
     middles = [axes @ (np.array(point) - origin) for point, _, _ in stations]
-    top = min(-radius - CLEAR, min(float(middle[2]) for middle in middles) - radius - UNDER)
-    low, half = top - BEAM, radius + WALL
+    lowest = min(float(middle[2]) - radius for middle, radius in zip(middles, radii, strict=True))
+    top = min(-outside.most(at - CLEAR, at + CLEAR) - CLEAR, lowest - UNDER)
+    low = top - BEAM
     discs = [CrossSection.circle(WIDE / 2, 64).translate((float(m[0]), float(m[1]))) for m in middles]
     beam = CrossSection.batch_boolean([CrossSection.batch_hull(pair) for pair in pairwise(discs)], OpType.Add)
     ribs = []
-    for middle, (_, along, _), (begin, end) in zip(middles, stations, spans, strict=True):
+    for middle, (_, along, _), (begin, end), radius in zip(middles, stations, spans, radii, strict=True):
         x, y, _ = (axes @ np.array(along)).tolist()
-        plan = CrossSection.square((end - begin, 2 * half), True).rotate(math.degrees(math.atan2(y, x)))
+        plan = CrossSection.square((end - begin, 2 * (radius + WALL)), True).rotate(math.degrees(math.atan2(y, x)))
         ribs.append(prism(plan.translate((float(middle[0]), float(middle[1]))), low, float(middle[2])))
     held_at = (spans[0][0] - SPARE, spans[-1][1] + SPARE)
     seats = _laid_in(tube, frame, held_at, SEAT)
     rest = [_laid_in(tube, frame, span, BESIDE) for span in _beyond(line, at, held_at)]
-    away = [seats, *rest, *(_slot(side, way, (line, radius), frame) for side, way in zip(sides, lines, strict=True))]
+    away = [seats, *rest, *(_slot(side, way, tube, frame) for side, way in zip(sides, lines, strict=True))]
     away += [*_letters(name, top)]
     solid = Manifold.batch_boolean([prism(beam, low, top), *ribs], OpType.Add)
     solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
@@ -284,9 +293,9 @@ def _beyond(line: Centreline, at: float, held_at: tuple[float, float]) -> Iterat
             yield low, high
 
 
-def _laid_in(tube: tuple[Centreline, float], frame: Frame, span: tuple[float, float], gap: float) -> Manifold:
+def _laid_in(tube: tuple[Centreline, Outside], frame: Frame, span: tuple[float, float], gap: float) -> Manifold:
     """What a stretch of the tube, grown by a gap, takes on its way in from above, in the frame of the joint."""
-    (line, radius), (low, high) = tube, span
+    (line, outside), (low, high) = tube, span
     places = {max(low, 0.0), min(high, line.length)}
     for segment, begin in _segments(line):
         end = begin + segment.length  # type: ignore[attr-defined]
@@ -294,11 +303,14 @@ def _laid_in(tube: tuple[Centreline, float], frame: Frame, span: tuple[float, fl
         if inside[1] > inside[0]:
             count = 1 if isinstance(segment, Line) else math.ceil((inside[1] - inside[0]) / CHORD)
             places |= set(np.linspace(*inside, count + 1).tolist())
-    rings = [_ring(line, at, radius + gap, frame) for at in sorted(places)]
-    above = np.array([0.0, 0.0, 4 * AROUND])
-    parts = [
-        Manifold.hull_points(np.concatenate([one, other, one + above, other + above])) for one, other in pairwise(rings)
-    ]
+    above, parts = np.array([0.0, 0.0, 4 * AROUND]), list[Manifold]()
+    for size in outside.within(min(places), max(places)):
+        mine = sorted({size.start, size.end} | {at for at in places if size.start < at < size.end})
+        rings = [_ring(line, at, radius_in(size, at) + gap, frame) for at in mine]
+        parts += (
+            Manifold.hull_points(np.concatenate([one, other, one + above, other + above]))
+            for one, other in pairwise(rings)
+        )
     return Manifold.batch_boolean(parts, OpType.Add)
 
 
@@ -311,10 +323,11 @@ def _ring(line: Centreline, at: float, radius: float, frame: Frame) -> Points:
     return np.asarray((ring - np.array(frame.origin)) @ axes_matrix(frame).T)
 
 
-def _slot(side: _Half, way: Vec, tube: tuple[Centreline, float], frame: Frame) -> Manifold:
+def _slot(side: _Half, way: Vec, tube: tuple[Centreline, Outside], frame: Frame) -> Manifold:
     """Through the rib nearest to the joint, where the line of its piece is shown, and up from there."""
-    line, radius = tube
+    line, outside = tube
     begin, end = side.ribs[0]
+    radius = outside.at((begin + end) / 2)
     point, along, _ = frame_at(line, (begin + end) / 2)
     axes = axes_matrix(frame)
     middle = axes @ (np.array(point) - np.array(frame.origin))

@@ -35,7 +35,7 @@ class Outside:
         for span in self.spans:
             start, end = max(span.start, low), min(span.end, high)
             if end - start > SAME:
-                yield OutsideSpan(start, end, (_radius(span, start), _radius(span, end)))
+                yield OutsideSpan(start, end, (radius_in(span, start), radius_in(span, end)))
 
     def least(self, low: float, high: float) -> float:
         """The smallest radius between two lengths."""
@@ -47,7 +47,7 @@ class Outside:
 
     def at(self, length: float) -> float:
         """The radius at a length; where it steps, the larger."""
-        return max(_radius(span, length) for span in self.spans if span.start - SAME <= length <= span.end + SAME)
+        return max(radius_in(span, length) for span in self.spans if span.start - SAME <= length <= span.end + SAME)
 
     def filled(self, line: Centreline, low: float, high: float) -> Manifold:
         """All within the outside, between two lengths, in engine axes."""
@@ -55,7 +55,8 @@ class Outside:
         return solids[0] if len(solids) == 1 else Manifold.batch_boolean(solids, OpType.Add)
 
 
-def _radius(span: OutsideSpan, length: float) -> float:
+def radius_in(span: OutsideSpan, length: float) -> float:
+    """The radius at a length of the run, within a span."""
     first, last = span.radii
     if first == last:
         return first

@@ -11,9 +11,11 @@ import trimesh
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.stepped import growth_places
 from headergen.mock.build import Mock, make_mock
-from headergen.mock.part import in_place
+from headergen.mock.part import MockPart, in_place
+from headergen.mock.saddle import saddles_of
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
+from headergen.shop.stage import pieces_of
 
 GUIDE = Path(__file__).resolve().parents[2] / "specs" / "guide_steps.yaml"
 FACETS = 0.06  # mm that a printed skin may be inside the round
@@ -65,3 +67,33 @@ def test_its_straights_are_printed_and_the_sheet_says_so(header: Header) -> None
     made = make_mock(header, MockSettings(plates=False, straights="steel"))
     assert not made.straights
     assert "Primary 1 is stepped: its straights are printed, not of real tube." in made.notes
+
+
+def saddles_by_joint(header: Header) -> dict[int, MockPart | str]:
+    [(run, line)], plan = header.tubes, pieces_of(header)
+    made = saddles_of((run, line, "1"), plan.of_run(run.name), plan.joints_of(run.name), MockSettings())
+    return {k: each if isinstance(each, str) else each[0] for k, each in enumerate(made, 1)}
+
+
+def test_a_saddle_holds_two_sizes_where_the_larger_is_pushed_over_the_smaller(header: Header) -> None:
+    """At the mouth of the larger tube: the ribs before it have the one radius, those after it the other."""
+    [(run, line)], [slip, _] = header.tubes, growth_places(header.runs[0])
+    joint = next(each for each in pieces_of(header).joints_of(run.name) if each.at == pytest.approx(slip.start))
+    part = saddles_by_joint(header)[joint.number]
+    assert isinstance(part, MockPart)
+    place, along, _ = (np.array(each) for each in frame_at(line, joint.at))
+    points = in_place(part).vertices - place
+    far = points @ along
+    away = np.linalg.norm(points - np.outer(far, along), axis=1)
+    sides = [away[(far < -24.9) & (far > -49.0)].min(), away[(far > 24.9) & (far < 76.0)].min()]
+    assert sides == pytest.approx([38.1 / 2 + 0.1, 41.3 / 2 + 0.1], abs=0.02), "the tube's radius and 0.1 of play"
+    assert away[abs(far) < 24.9].min() > 41.3 / 2 + 20.0, "the window is free"
+
+
+def test_what_has_no_saddle_says_why_joint_by_joint(header: Header) -> None:
+    """Cone and short pieces; the tube's growing alone is no reason."""
+    found = saddles_by_joint(header)
+    why = {number: each for number, each in found.items() if isinstance(each, str)}
+    assert set(found) - set(why) >= {1, 2, 3} and why
+    assert all("a rib needs" in each for each in why.values())
+    assert not any("is stepped" in each for each in why.values())
