@@ -10,15 +10,16 @@ from headergen.built.state import planned_pieces
 from headergen.hand.tube import RunInPieces
 from headergen.model import RunAsBuilt, SpecPath
 from headergen.model.built import JointAsBuilt, PieceAsBuilt
+from headergen.words.say import say_angle, say_length
 
 # farther from the sheets it is another piece or a slip of the pen: length (mm), angle, shares of radius and diameter
 LENGTH_OFF, ANGLE_OFF, RADIUS_OFF, OVAL_OFF = 100.0, math.radians(20), 0.3, 0.1
 
 
-def what_cannot_be(built: RunAsBuilt, tube: RunInPieces) -> Iterator[tuple[SpecPath, str]]:
+def what_cannot_be(built: RunAsBuilt, tube: RunInPieces, units: str) -> Iterator[tuple[SpecPath, str]]:
     """Places, below the run's own, and what is wrong there; all pieces and joints are those of the sheets."""
     for index, piece in enumerate(built.pieces):
-        message = _of_piece(piece, tube)
+        message = _of_piece(piece, tube, units)
         if message:
             yield ("pieces", index), message
     for index, joint in enumerate(built.joints):
@@ -27,26 +28,25 @@ def what_cannot_be(built: RunAsBuilt, tube: RunInPieces) -> Iterator[tuple[SpecP
             yield ("joints", index), message
 
 
-def _of_piece(own: PieceAsBuilt, tube: RunInPieces) -> str:
+def _of_piece(own: PieceAsBuilt, tube: RunInPieces, units: str) -> str:
     plan, name = planned_pieces(tube)[own.piece - 1], f"piece {own.piece}"
     if plan.angle > 0 and own.length is not None:
         return f"{name} is a bend and has no length of its own: give its legs, [first, second]"
     if plan.angle == 0 and (own.angle, own.radius, own.legs, own.oval) != (None, None, None, None):
         return f"{name} is straight: of a straight only its length is measured"
     pairs = (
-        (own.length, plan.first, LENGTH_OFF, "{:.1f} mm long", 1.0),
-        (own.angle, plan.angle, ANGLE_OFF, "bent by {:.1f}°", math.degrees(1.0)),
-        (own.radius, plan.radius, RADIUS_OFF * plan.radius, "bent to a radius of {:.1f} mm", 1.0),
+        (own.length, plan.first, LENGTH_OFF, "{} long", say_length),
+        (own.angle, plan.angle, ANGLE_OFF, "bent by {}", lambda angle, _: say_angle(angle)),
+        (own.radius, plan.radius, RADIUS_OFF * plan.radius, "bent to a radius of {}", say_length),
     )
-    for measured, planned, most, words, unit in pairs:
+    for measured, planned, most, words, said in pairs:
         if measured is not None and abs(measured - planned) > most:
-            return (
-                f"{name} is {words.format(measured * unit)} here and {planned * unit:.1f} on its sheet: is it this one?"
-            )
+            here = words.format(said(measured, units))
+            return f"{name} is {here} here and {said(planned, units)} on its sheet: is it this one?"
     wide = 2 * radius_at(tube, own.piece - 1, "start")
     if own.oval is not None and abs(sum(own.oval) / 2 - wide) > OVAL_OFF * wide:
-        across = " × ".join(f"{each:.1f}" for each in own.oval)
-        return f"{name} is {across} mm here, and its tube is {wide:.1f} mm wide: an oval keeps about its mean diameter"
+        across, tube_is = " × ".join(say_length(each, units) for each in own.oval), say_length(wide, units)
+        return f"{name} is {across} here, and its tube is {tube_is} wide: an oval keeps about its mean diameter"
     return ""
 
 

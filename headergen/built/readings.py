@@ -29,6 +29,8 @@ from headergen.built.sizes import radius_at, taken_in
 from headergen.built.state import HalfBuilt, group_of, with_pieces
 from headergen.geometry.arrays import Array
 from headergen.model import EndReading, HandSettings, LeftOver, PlateReading, TableReading
+from headergen.words.numbers import INCH
+from headergen.words.say import say_angle, say_length
 
 ROUNDS = 8
 FAINT = 1e-5  # weight of the hand's spreads beside that of the readings: they only share out what is not read
@@ -316,14 +318,21 @@ def _rim_can_be(half: HalfBuilt, index: int, circle: Circle, predicted: Pose) ->
     if abs(circle.radius - radius) > max(RADIUS_OFF, APART * reading.within):
         wide = 2 * circle.radius
         raise ReadingError(
-            index, f"these points lie on a circle {wide:.1f} mm wide, and the tube is {2 * radius:.1f} mm wide"
+            index,
+            f"these points lie on a circle {say_length(wide, half.units)} wide, and the tube is "
+            f"{say_length(2 * radius, half.units)} wide",
         )
     off = np.hypot(circle.off, circle.out)
     worst = int(off.argmax())
     if off[worst] > APART * reading.within:
-        raise ReadingError(index, f"point {worst + 1} is {off[worst]:.2f} mm off the circle of the other points")
+        raise ReadingError(index, f"point {worst + 1} is {_fine(off[worst], half)} off the circle of the other points")
     if abs(circle.normal @ predicted[0][:, 2]) < math.cos(math.radians(45)):
         raise ReadingError(index, "the face through these points does not lie across the tube")
+
+
+def _fine(size: float, half: HalfBuilt) -> str:
+    """A size as feelers have it, in the units of the job: finer than other lengths are said."""
+    return f"{size / INCH:.4f} in" if half.units == "in" else f"{size:.2f} mm"
 
 
 def _place_can_be(half: HalfBuilt, index: int, centre: Array, predicted: Pose) -> None:
@@ -331,14 +340,14 @@ def _place_can_be(half: HalfBuilt, index: int, centre: Array, predicted: Pose) -
     reading = half.built.ends[index]
     away = float(np.linalg.norm(centre - _taken_in(half, reading) * predicted[0][:, 2] - predicted[1]))
     if away > FAR:
-        message = f"this puts the face {away:.0f} mm from where its pieces put it; {QUESTION}"
+        message = f"this puts the face {say_length(away, half.units)} from where its pieces put it; {QUESTION}"
         raise ReadingError(index, message)
 
 
 def _plate_can_be(half: HalfBuilt, index: int, plate: PlateReading) -> None:
     wider = plate.hole - 2 * radius_at(half.tube, half.size - 1, "end")
     if wider < 0:
-        message = f"the hole of {plate.hole:.1f} mm is {-wider:.2f} mm narrower than the tube that stands in it"
+        message = f"the hole of {say_length(plate.hole, half.units)} is {_fine(-wider, half)} narrower than its tube"
         raise ReadingError(index, message)
     for number, row in enumerate(plate.feelers, 1):
         up, right, down, left = row.gaps
@@ -346,8 +355,8 @@ def _plate_can_be(half: HalfBuilt, index: int, plate: PlateReading) -> None:
             if abs(both - wider) > SUM_OFF:
                 raise ReadingError(
                     index,
-                    f"row {number}: the gaps at {name} o'clock are {both:.2f} mm together, but the hole is {wider:.2f} "
-                    "mm wider than the tube",
+                    f"row {number}: the gaps at {name} o'clock are {_fine(both, half)} together, but the hole is "
+                    f"{_fine(wider, half)} wider than the tube",
                 )
 
 
@@ -365,7 +374,8 @@ def _must_agree(half: HalfBuilt, read: Sequence[_Read], pose: Pose, predicted: P
     away, turned = _off(pose, predicted)
     if away > most[0] or turned > most[1]:
         message = (
-            f"this puts the face {away:.0f} mm and {math.degrees(turned):.0f}° from where its pieces put it; {QUESTION}"
+            f"this puts the face {say_length(away, half.units)} and {say_angle(turned)} from where its pieces put it; "
+            f"{QUESTION}"
         )
         raise ReadingError(read[0].index, message)
     sizes = [float(np.abs(each.residual(pose, _flat(half, each.reading))).max()) for each in read]

@@ -34,6 +34,7 @@ from headergen.model import (
 )
 from headergen.shop.heights import bench_heights
 from headergen.shop.marks import turn_marks
+from headergen.words.say import say_angle, say_length
 
 PieceFigure = Literal["length", "first leg", "second leg", "angle", "radius"]
 SAME, SAME_ANGLE = 0.05, math.radians(0.05)  # mm and rad by which a figure is as on the sheets
@@ -74,11 +75,13 @@ def corrections(header: Header, shop: Shop) -> Iterator[Corrected]:
             raise BuiltError(("as_built", index), f"{built.run} is not made of pieces, so none of it is half built")
         _must_end_in_its_bore(index, header, tubes[built.run])
         _must_be_there(index, built, tubes[built.run].chain.size)
-        for place, message in what_cannot_be(built, tubes[built.run]):
+        for place, message in what_cannot_be(built, tubes[built.run], header.draft.units):
             raise BuiltError(("as_built", index, *place), message)
         try:
             tube = tubes[built.run]
-            half, left = brought_together(half_built(tube, _in_its_bore(built, tube), header.draft.shop.shrinkage))
+            draft = header.draft
+            half = half_built(tube, _in_its_bore(built, tube), draft.shop.shrinkage, draft.units)
+            half, left = brought_together(half)
         except ReadingError as wrong:
             raise BuiltError(("as_built", index, "ends", wrong.index), str(wrong)) from None
         yield _corrected(header, half, left)
@@ -100,9 +103,10 @@ def _must_end_in_its_bore(index: int, header: Header, tube: RunInPieces) -> None
     end, limits = tube.run.end.frame, header.draft.limits
     away, lean = norm(subtract(point, end.origin)), angle_between(tangent, end.z)
     if away > limits.end_position or lean > limits.end_angle:
+        off = f"{say_length(away, header.draft.units)} and {say_angle(lean)}"
         message = (
-            f"{tube.run.name} as planned ends {away:.1f} mm and {math.degrees(lean):.1f}° from where it should, and a "
-            "correction brings it back to its plan; mend its path first, check says how"
+            f"{tube.run.name} as planned ends {off} from where it should, and a correction brings it back to its plan; "
+            "mend its path first, check says how"
         )
         raise BuiltError(("as_built", index), message)
 

@@ -17,7 +17,7 @@ class HalfBuilt:
     """A run with its pieces as they are; joints 0 to n by the piece before them.
 
     `held`: joints that stay; `turning`: tacked joints that may be turned. `start`: where the tube begins, and `bore`:
-    its end as planned.
+    its end as planned. `units`: those of the job, for what is said.
     """
 
     tube: RunInPieces
@@ -27,6 +27,7 @@ class HalfBuilt:
     turning: frozenset[int]
     start: Pose
     bore: Pose
+    units: str = "mm"
 
     @property
     def size(self) -> int:
@@ -66,8 +67,8 @@ class HalfBuilt:
         return turned_into(before, self.pieces[k])
 
 
-def half_built(tube: RunInPieces, built: RunAsBuilt, shrinkage: float) -> HalfBuilt:
-    """`shrinkage`: that for which the pieces were cut longer (mm)."""
+def half_built(tube: RunInPieces, built: RunAsBuilt, shrinkage: float, units: str = "mm") -> HalfBuilt:
+    """`shrinkage`: that for which the pieces were cut longer (mm); `units`: of the job."""
     chain, n = tube.chain, tube.chain.size
     held = frozenset(built.welded) | (frozenset(built.tacked) - frozenset(built.may_turn))
     start = (chain.frames[0] @ about_z(-chain.links[0].clocking), chain.origins[0])
@@ -79,6 +80,7 @@ def half_built(tube: RunInPieces, built: RunAsBuilt, shrinkage: float) -> HalfBu
         frozenset(built.may_turn),
         start,
         (chain.frames[n], chain.origins[n]),
+        units,
     )
 
 

