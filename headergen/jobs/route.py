@@ -163,11 +163,11 @@ def _finish(begun: Any, parts: list[Any], kept: dict[str, Any], report: Report) 
 
 def _watcher(effort: Effort, report: Report) -> Callable[[Any], None]:
     """Reports the rounds of a search, and its best answers whenever they change."""
-    from headergen.solve.route import Found, Routed
+    from headergen.solve.route import Routed, SearchState
 
     last: list[Any] = [None]
 
-    def watch(found: Found) -> None:
+    def watch(found: SearchState) -> None:
         news = None
         if found.best is not None and found.best is not last[0]:
             news = Routed(tuple(found.answers[: effort.answers]), found.rounds, found.places)

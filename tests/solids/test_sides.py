@@ -153,7 +153,7 @@ def test_past_clear_from_the_branch_is_off_the_run(seed: int) -> None:
     assert nearest - joint.tube.radius == pytest.approx(6.0, abs=0.1), "and nowhere before it is it kept"
 
 
-def test_a_square_branch_as_in_any_handbook() -> None:
+def test_a_square_branch_reaches_by_pythagoras() -> None:
     """Branch of radius r square on a run of radius R: the sides reach √(R² − r²), the crown R."""
     tubes = Tube(60.0, 1.5, ""), Tube(100.0, 1.5, "")
     joint = SideJoint("a", "b", True, 0.0, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), *tubes)

@@ -46,7 +46,7 @@ from headergen.solve.route.merged import merged
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.relaxations import say_help, what_would_help
 from headergen.solve.route.rounding import in_whole_degrees, say_whole
-from headergen.solve.route.search import SETTLED, Found, are_alike, is_compiled, search, warm_up
+from headergen.solve.route.search import SETTLED, SearchState, are_alike, is_compiled, search, warm_up
 from headergen.solve.route.straight import say_straight, straight_answer
 from headergen.solve.stages import in_stages, say_fewer
 
@@ -79,7 +79,7 @@ class Routed:
         return "+".join(",".join(map(str, each)) for each in self.tries or (self.shares or (self.rounds,),))
 
 
-Watch = Callable[[Found], None]
+Watch = Callable[[SearchState], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,23 +180,23 @@ def problem_to_search(begun: Begun, meshes: Meshes, known: tuple[Finding, ...]) 
     return replace(problem_of(begun.draft, meshes, known), moved=begun.moved)
 
 
-def searched(begun: Begun, problem: RouteProblem, effort: Effort, watch: Watch = lambda _: None) -> Found:
+def searched(begun: Begun, problem: RouteProblem, effort: Effort, watch: Watch = lambda _: None) -> SearchState:
     """The search by the rounds of `effort`, or as many rounds as leave time for the whole degrees."""
 
-    def watch_there(found: Found) -> None:
+    def watch_there(found: SearchState) -> None:
         found.places = begun.places
         watch(found)
 
     return _searched(problem, effort, watch_there)
 
 
-def finish(begun: Begun, problem: RouteProblem, found: Found, watch: Watch = lambda _: None) -> Routed:
+def finish(begun: Begun, problem: RouteProblem, found: SearchState, watch: Watch = lambda _: None) -> Routed:
     """The answers in whole degrees, or why there are none."""
     routed = _finished(problem, found, begun.effort, watch)
     return replace(routed, places=begun.places, findings=(*begun.said, *routed.findings))
 
 
-def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Routed:
+def _finished(problem: RouteProblem, found: SearchState, effort: Effort, watch: Watch) -> Routed:
     draft, meshes = problem.draft, problem.meshes
     if not found.answers:
         return Routed((), found.rounds, findings=tuple(_why_none(problem, found, effort, watch)))
@@ -218,7 +218,7 @@ def _finished(problem: RouteProblem, found: Found, effort: Effort, watch: Watch)
     return Routed((*answers, *islice(spares, effort.spares)), found.rounds, findings=said, cut=clock.has_cut)
 
 
-def _why_none(problem: RouteProblem, found: Found, effort: Effort, watch: Watch) -> Iterator[Finding]:
+def _why_none(problem: RouteProblem, found: SearchState, effort: Effort, watch: Watch) -> Iterator[Finding]:
     """What the nearest try misses, the equal lengths that fit, and the single changes that would help."""
     draft, meshes = problem.draft, problem.meshes
     if not _tries_changes(effort):
@@ -243,11 +243,11 @@ def _ready(problem: RouteProblem, effort: Effort) -> Effort:
     return effort if compiled else replace(effort, begun=effort.begun + effort.now() - before)
 
 
-def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> Found:
+def _searched(problem: RouteProblem, effort: Effort, watch: Watch) -> SearchState:
     """The search result after the given rounds, or as many rounds as leave time for the whole degrees."""
     for_rounding = min(FOR_ROUNDING, MOST_FOR_ROUNDING / effort.seconds) * min(effort.answers, MOST_AT_ONCE)
     for_changes = for_rounding if effort.relax or effort.seconds < LONG else max(for_rounding, FOR_CHANGES)
-    found, before = Found(), effort.now()
+    found, before = SearchState(), effort.now()
     for found in search(problem, effort.seed, effort.stream, WORTH_SHOWING if effort.answers > 1 else 1.0):
         watch(found)
         now = effort.now()
@@ -282,7 +282,7 @@ def _may_ask() -> Iterator[Finding]:
     yield Finding("route-relax", "info", "route", None, None, "", message)
 
 
-def _settled(found: Found) -> Iterator[Finding]:
+def _settled(found: SearchState) -> Iterator[Finding]:
     if found.is_settled:
         message = (
             f"Nothing better in the last {found.idle} of {found.rounds} tries: the search has settled; "
@@ -323,8 +323,8 @@ __all__ = [
     "Answer",
     "Begun",
     "Effort",
-    "Found",
     "Routed",
+    "SearchState",
     "begin",
     "finish",
     "merged",

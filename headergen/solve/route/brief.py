@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.problem import RouteProblem
-from headergen.solve.route.search import Found, search
+from headergen.solve.route.search import SearchState, search
 
-Watch = Callable[[Found], None]
+Watch = Callable[[SearchState], None]
 
 
 @dataclass(frozen=True)

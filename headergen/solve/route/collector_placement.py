@@ -26,7 +26,7 @@ from headergen.solve.route.answer import Answer
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import what_forbids_it
 from headergen.solve.route.problem import problem_of
-from headergen.solve.route.search import Found, search
+from headergen.solve.route.search import SearchState, search
 from headergen.words.say import say_length, say_way, shown_length
 
 SHARE = 0.5  # of the seconds, for the choice of the place
@@ -38,7 +38,7 @@ TENTH = 1  # decimal of a millimetre to which places are rounded
 FORBIDDEN = (2, 0.0)
 NOT_JUDGED = (1, math.inf)
 
-Watch = Callable[[Found], None]
+Watch = Callable[[SearchState], None]
 Score = tuple[int, float]  # 0 and the cost, or 1 and the miss or FORBIDDEN; less is better
 
 
@@ -62,7 +62,7 @@ def best_placement(draft: Draft, meshes: Meshes, effort: Effort, watch: Watch) -
     size = len(start_of(draft))
     even = qmc.Halton(size, scramble=True, seed=effort.seed)
     best: CollectorPlacement | None = None
-    shown, solved, tried = Found(), 0, 0
+    shown, solved, tried = SearchState(), 0, 0
     while tried == 0 or _goes_on(effort, tried):
         values = start_of(draft)
         if tried % 2 == 1 or (tried > 0 and best is not None and best.score[0] > 0):
@@ -88,7 +88,9 @@ def _goes_on(effort: Effort, tried: int) -> bool:
     return tried < PLACES if effort.rounds is not None else not effort.is_over(SHARE)
 
 
-def _judged(place: Draft, meshes: Meshes, effort: Effort, shown: Found, watch: Watch) -> tuple[Score | None, Found]:
+def _judged(
+    place: Draft, meshes: Meshes, effort: Effort, shown: SearchState, watch: Watch
+) -> tuple[Score | None, SearchState]:
     """The score of a place (None if the clock cut its search off), and the answer to show after it."""
     if what_forbids_it(place, meshes):
         return FORBIDDEN, shown
@@ -129,7 +131,7 @@ def _standing(draft: Draft, name: str) -> Frame:
     return next(collector.frame for collector in draft.collectors if collector.name == name)
 
 
-def _missing(found: Found) -> float:
+def _missing(found: SearchState) -> float:
     return min((missing for missing, _ in found.nearest), default=math.inf)
 
 

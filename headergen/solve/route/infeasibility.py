@@ -29,7 +29,7 @@ from headergen.solve.route.problem import (
     line_bound,
     runs_to_find,
 )
-from headergen.solve.route.search import Found
+from headergen.solve.route.search import SearchState
 from headergen.words.numbers import INCH
 from headergen.words.say import say_at_least, say_length, say_runs, say_tries, shown_length
 
@@ -130,7 +130,7 @@ def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Find
     return Finding(rule, level, gap.a, value, required, units, message, gap.points[1], gap.b)
 
 
-def none_found(problem: RouteProblem, found: Found) -> tuple[Finding, ...]:
+def none_found(problem: RouteProblem, found: SearchState) -> tuple[Finding, ...]:
     """The report of a search without result: its tries, the range of lengths, and the hardest place."""
     rounds = found.rounds
     draft, units = problem.draft, problem.draft.units
@@ -171,7 +171,7 @@ def between(problem: RouteProblem) -> Iterator[Finding]:
             )
 
 
-def items_in_the_way(problem: RouteProblem, found: Found) -> tuple[str, ...]:
+def items_in_the_way(problem: RouteProblem, found: SearchState) -> tuple[str, ...]:
     """Chassis items across the straight ways from port to bore, and those too near to the tubes of the nearest tries.
 
     Those that are named most often come first.
@@ -230,7 +230,7 @@ def _bends_without_room(problem: RouteProblem, layout: Layout) -> Iterator[Findi
     )
 
 
-def _hardest(problem: RouteProblem, found: Found) -> Iterator[Finding]:
+def _hardest(problem: RouteProblem, found: SearchState) -> Iterator[Finding]:
     """The try with the fewest demands missed, and each of them by the exact checks, the smallest first."""
     tries, tolerance = [], problem.draft.length.tolerance
     for _, layout in found.nearest[:NEAREST]:

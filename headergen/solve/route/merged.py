@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from headergen.solve.route.answer import Answer
 from headergen.solve.route.problem import RouteProblem
-from headergen.solve.route.search import KEPT, Found, are_alike
+from headergen.solve.route.search import KEPT, SearchState, are_alike
 
 
-def merged(problem: RouteProblem, parts: Sequence[Found]) -> Found:
+def merged(problem: RouteProblem, parts: Sequence[SearchState]) -> SearchState:
     """The best answers of all parts, each unlike the others; of equal ones, that of the first part.
 
     It has settled if all parts have.
@@ -18,7 +18,7 @@ def merged(problem: RouteProblem, parts: Sequence[Found]) -> Found:
     for answer in sorted((each for part in parts for each in part.answers), key=lambda each: each.cost):
         if not any(are_alike(problem, kept.layout, answer.layout) for kept in answers):
             answers.append(answer)
-    return Found(
+    return SearchState(
         answers=answers[:KEPT],
         accepted=sum(part.accepted for part in parts),
         rounds=sum(part.rounds for part in parts),

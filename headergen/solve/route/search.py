@@ -61,7 +61,7 @@ APART = 30.0  # mm by which two answers must differ somewhere to count as differ
 
 
 @dataclass
-class Found:
+class SearchState:
     """The state of a search: answers, best first, each different from the others; the rounds done."""
 
     answers: list[Answer] = field(default_factory=list)
@@ -91,13 +91,13 @@ class Found:
         return self.answers[0] if self.answers else None
 
 
-def search(problem: RouteProblem, seed: int, stream: int = 0, worth: float = 1.0) -> Iterator[Found]:
+def search(problem: RouteProblem, seed: int, stream: int = 0, worth: float = 1.0) -> Iterator[SearchState]:
     """Better and better answers: the same object, yielded after every round. It ends only with its reader.
 
     Searches of one seed with other `stream`s differ, so that several processes can share the work. Where answers are to
     choose from, those that cost up to `worth` times the best are sought too, which takes longer.
     """
-    found, chance = Found(worth=worth), np.random.default_rng((seed, stream) if stream else seed)
+    found, chance = SearchState(worth=worth), np.random.default_rng((seed, stream) if stream else seed)
     cheapest = np.inf
     for _ in _search(problem, found, chance):
         found.rounds += 1
@@ -121,7 +121,7 @@ def is_compiled() -> bool:
     return any(Path(str(numba.config.CACHE_DIR)).rglob("*.nbi"))  # type: ignore[attr-defined]
 
 
-def _search(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
+def _search(problem: RouteProblem, found: SearchState, chance: Chance) -> Iterator[None]:
     yield from _guessed(problem, found, chance)
     rows = tidy_rows(problem, chance)
     parts, scatter = _parts(problem, found, rows, chance), _scatter(problem, found, chance)
@@ -154,7 +154,7 @@ def _search(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[Non
         turn += 1
 
 
-def _others_checked(problem: RouteProblem, found: Found) -> Iterator[None]:
+def _others_checked(problem: RouteProblem, found: SearchState) -> Iterator[None]:
     """The checks of the cheapest that wait for them and are unlike the answers: other headers to choose from."""
     waiting, found.waiting = found.waiting, []
     judged = 0
@@ -168,7 +168,7 @@ def _others_checked(problem: RouteProblem, found: Found) -> Iterator[None]:
 
 
 def _sets_and_bundles(
-    problem: RouteProblem, found: Found, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
+    problem: RouteProblem, found: SearchState, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
 ) -> Iterator[None]:
     """Starts from pools: bundles, which cross little, then sets; until there is an answer the sets come first."""
     turn, length = at
@@ -192,13 +192,13 @@ def _is_whole_only(problem: RouteProblem) -> bool:
     return problem.draft.routing.shelf == "only"
 
 
-def _to_improve(found: Found, turn: int) -> Answer:
+def _to_improve(found: SearchState, turn: int) -> Answer:
     """The best answer; every other time one of the others, which may lead elsewhere."""
     others = found.answers[1:]
     return others[turn // 2 % len(others)] if others and turn % 2 == 1 else found.answers[0]
 
 
-def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Chance) -> Iterator[None]:
+def _parts(problem: RouteProblem, found: SearchState, rows: Numbers, chance: Chance) -> Iterator[None]:
     """Starts in parts, by families and in halves, until one of the halves of a header leads to an answer."""
     splits = splits_of(problem)
     for turn in range(TURNS_IN_PARTS):
@@ -213,7 +213,7 @@ def _parts(problem: RouteProblem, found: Found, rows: Numbers, chance: Chance) -
 
 
 def _bundled(
-    problem: RouteProblem, found: Found, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
+    problem: RouteProblem, found: SearchState, pools: Sequence[Pool], rows: Numbers, at: tuple[int, float]
 ) -> Iterator[None]:
     """Bundles led by one tube after the other; in the first turn by the middle one and by the last."""
     turn, length = at
@@ -227,7 +227,7 @@ def _bundled(
             yield
 
 
-def _tried(problem: RouteProblem, found: Found, layout: Layout, below: float) -> Answer | None:
+def _tried(problem: RouteProblem, found: SearchState, layout: Layout, below: float) -> Answer | None:
     """A layout as it is, if the sampled model and the checks let it; else after a descent of all tubes."""
     if settled(problem, layout, (0.0,), Descent(0, flattest=problem.want.flattest))[1] < HELD:
         kept = keep(problem, found, layout, below)
@@ -236,7 +236,7 @@ def _tried(problem: RouteProblem, found: Found, layout: Layout, below: float) ->
     return _polished(problem, found, layout, below)
 
 
-def _polished(problem: RouteProblem, found: Found, layout: Layout, below: float) -> Answer | None:
+def _polished(problem: RouteProblem, found: SearchState, layout: Layout, below: float) -> Answer | None:
     best = found.best
 
     def is_worth_it(made: Layout) -> bool:
@@ -251,7 +251,7 @@ def _bores_each(problem: RouteProblem) -> float:
     return float(np.mean([len(set(column.tolist())) for column in problem.assignments.T]))
 
 
-def keep(problem: RouteProblem, found: Found, layout: Layout, below: float = np.inf) -> Answer | None:
+def keep(problem: RouteProblem, found: SearchState, layout: Layout, below: float = np.inf) -> Answer | None:
     """Judges a layout and keeps it among the answers; None if it fails, or is no better than a similar one.
 
     The checks take longer than a descent. What costs `below` or more, which is not what is sought, waits for them.
@@ -265,7 +265,7 @@ def keep(problem: RouteProblem, found: Found, layout: Layout, below: float = np.
     return None
 
 
-def _checked(problem: RouteProblem, found: Found, priced: Priced) -> Answer | None:
+def _checked(problem: RouteProblem, found: SearchState, priced: Priced) -> Answer | None:
     layout = priced.layout
     alike = [k for k, other in enumerate(found.answers) if are_alike(problem, other.layout, layout)]
     below = min((found.answers[k].cost - GAIN / 10 for k in alike), default=np.inf)
@@ -288,7 +288,7 @@ def are_alike(problem: RouteProblem, one: Layout, other: Layout) -> bool:
     return True
 
 
-def _guessed(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
+def _guessed(problem: RouteProblem, found: SearchState, chance: Chance) -> Iterator[None]:
     """Paths that the spec gives as a first guess: as they are, if that is all; then as starts, other tubes random."""
     guesses = guesses_of(problem)
     if len(guesses) == problem.count:
@@ -321,7 +321,7 @@ def guesses_of(problem: RouteProblem) -> dict[int, LayoutTube]:
     return out
 
 
-def _scatter(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[None]:
+def _scatter(problem: RouteProblem, found: SearchState, chance: Chance) -> Iterator[None]:
     """Starts all tubes at random together: this finds tangled cases that pools miss."""
     for _ in range(FIRST_SCATTER):
         how = Descent(step=COARSE, enough=0.5)
@@ -337,7 +337,7 @@ def _scatter(problem: RouteProblem, found: Found, chance: Chance) -> Iterator[No
 
 
 def _improve(
-    problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer, chance: Chance
+    problem: RouteProblem, found: SearchState, pools: Sequence[Pool], answer: Answer, chance: Chance
 ) -> Iterator[None]:
     """Images of tubes, fewer bends, pairs sought anew, and swaps for tubes and bores of the pools, while that helps."""
     ways: tuple[Callable[[Answer], Iterable[Layout | None]], ...] = (
@@ -362,7 +362,7 @@ def _improve(
 
 
 def _rerouted(
-    problem: RouteProblem, found: Found, layout: Layout, pools: Sequence[Pool], chance: Chance
+    problem: RouteProblem, found: SearchState, layout: Layout, pools: Sequence[Pool], chance: Chance
 ) -> Iterator[Layout | None]:
     """A layout with pairs of its tubes sought anew, and None after other pieces of work.
 
@@ -378,7 +378,7 @@ def _rerouted(
         yield from rerouted(problem, layout, pair, chance)
 
 
-def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+def _onto_shelf(problem: RouteProblem, found: SearchState, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
     """Whole bends tube by tube first, from its pool too where nothing else may be used; then bend by bend."""
     if _is_whole_only(problem):
         yield from _tubes_onto_shelf(problem, found, pools, answer)
@@ -388,7 +388,7 @@ def _onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answ
     yield from _bends_onto_shelf(problem, found, answer)
 
 
-def _held_in_all_ways(problem: RouteProblem, found: Found, answer: Answer) -> Generator[None, None, Answer]:
+def _held_in_all_ways(problem: RouteProblem, found: SearchState, answer: Answer) -> Generator[None, None, Answer]:
     """The bends of one tube after the other at angles in stock, beside the others, until no tube gains by it."""
     if not bends_in_stock(problem.draft, problem.runs):
         return answer
@@ -406,7 +406,7 @@ def _held_in_all_ways(problem: RouteProblem, found: Found, answer: Answer) -> Ge
     return answer
 
 
-def _first_kept(problem: RouteProblem, found: Found, priced: Sequence[Priced], below: float) -> Answer | None:
+def _first_kept(problem: RouteProblem, found: SearchState, priced: Sequence[Priced], below: float) -> Answer | None:
     """The cheapest of these layouts that passes the checks, of the first few that cost less than `below`."""
     for each in priced[:TUBES_TRIED]:
         got = _checked(problem, found, each) if each.cost < below else None
@@ -415,7 +415,9 @@ def _first_kept(problem: RouteProblem, found: Found, priced: Sequence[Priced], b
     return None
 
 
-def _tubes_onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool], answer: Answer) -> Iterator[None]:
+def _tubes_onto_shelf(
+    problem: RouteProblem, found: SearchState, pools: Sequence[Pool], answer: Answer
+) -> Iterator[None]:
     """Tube by tube, those with the most bends that are not whole first."""
     free = [run.bends - sum(angle > 0.0 for angle in run.held) for run in answer.layout.runs]
     for tube in sorted(range(problem.count), key=lambda k: -free[k]):
@@ -423,7 +425,7 @@ def _tubes_onto_shelf(problem: RouteProblem, found: Found, pools: Sequence[Pool]
 
 
 def _tube_onto_shelf(
-    problem: RouteProblem, found: Found, own: tuple[int, Pool], answer: Answer
+    problem: RouteProblem, found: SearchState, own: tuple[int, Pool], answer: Answer
 ) -> Generator[None, None, Answer]:
     """All bends of one tube at angles in stock, beside the others; returns the cheaper answer, or the one given."""
     for layout in islice(beside_the_others(problem, answer.layout, *own), TUBES_TRIED):
@@ -434,7 +436,7 @@ def _tube_onto_shelf(
     return answer
 
 
-def _bends_onto_shelf(problem: RouteProblem, found: Found, answer: Answer) -> Iterator[None]:
+def _bends_onto_shelf(problem: RouteProblem, found: SearchState, answer: Answer) -> Iterator[None]:
     """Bends brought to whole angles of the shelf, the nearest first, as long as each makes the answer cheaper."""
     tried: set[tuple[int, int, float]] = set()
     while (key := (round(answer.cost, 6), NO_TUBE)) not in found.shelved or tried:

@@ -24,7 +24,7 @@ from headergen.solve.route.layout import Layout, LayoutTube, seen
 from headergen.solve.route.merged import merged
 from headergen.solve.route.parts import images, part_of, repeated, splits_of, tidy_rows
 from headergen.solve.route.problem import RouteProblem, problem_of
-from headergen.solve.route.search import SETTLED, Found, search
+from headergen.solve.route.search import SETTLED, SearchState, search
 from headergen.solve.route.starts import pooled
 from headergen.solve.route.tidiness import crossing_pairs, doubled_back, views_of
 
@@ -192,11 +192,11 @@ def test_a_set_that_crosses_costs_what_its_crossings_cost(tmp_path: Path) -> Non
 def test_a_search_without_a_gain_for_long_has_settled(tmp_path: Path) -> None:
     problem = problem_in(tmp_path)
     best = next(found.best for found in search(problem, 0) if found.best is not None)
-    parts = [Found(answers=[best], rounds=SETTLED + 9, idle=idle) for idle in (SETTLED, SETTLED + 5, SETTLED - 1)]
+    parts = [SearchState(answers=[best], rounds=SETTLED + 9, idle=idle) for idle in (SETTLED, SETTLED + 5, SETTLED - 1)]
     assert [part.is_settled for part in parts] == [True, True, False]
     assert merged(problem, parts[:2]).idle == 2 * SETTLED + 5 and merged(problem, parts[:2]).is_settled
     assert not merged(problem, parts).is_settled
-    assert not Found(rounds=500, idle=500).is_settled  # nothing found is nothing settled
+    assert not SearchState(rounds=500, idle=500).is_settled  # nothing found is nothing settled
 
 
 def test_orders_of_bores_that_cross_least_come_first(tmp_path: Path) -> None:

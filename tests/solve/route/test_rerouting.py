@@ -16,7 +16,7 @@ from headergen.solve.route.choose import looks
 from headergen.solve.route.layout import Layout, LayoutTube, seen
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
-from headergen.solve.route.search import Found, keep, search
+from headergen.solve.route.search import SearchState, keep, search
 from headergen.solve.route.starts import pooled
 
 THREE = (
@@ -83,7 +83,7 @@ def test_a_layout_looks_like_what_it_costs(tmp_path: Path) -> None:
 def test_what_is_too_dear_waits_for_its_checks(tmp_path: Path) -> None:
     problem = problem_in(tmp_path)
     best = next(found.best for found in search(problem, 0) if found.best is not None)
-    found = Found()
+    found = SearchState()
     assert keep(problem, found, best.layout, best.cost - 1.0) is None
     assert not found.answers and [each.cost for each in found.waiting] == [pytest.approx(best.cost)]
     made = keep(problem, found, best.layout)

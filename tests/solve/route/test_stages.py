@@ -16,7 +16,7 @@ from headergen.model import Draft, Frame
 from headergen.pipeline import check
 from headergen.routing import paths_to_find, paths_to_find_anew, with_found_paths
 from headergen.solve.effort import Effort
-from headergen.solve.route import Answer, Found, Routed, route
+from headergen.solve.route import Answer, Routed, SearchState, route
 from headergen.solve.route.cost import CostTerm
 from headergen.solve.route.infeasibility import none_found
 from headergen.solve.route.problem import problem_of
@@ -269,5 +269,5 @@ def test_equal_lengths_are_looked_for_with_the_primaries_alone(tmp_path: Path) -
 def test_no_tries_are_no_time(tmp_path: Path) -> None:
     wanted = paths_to_find(job(tmp_path, PAIR))
     draft = replace(wanted.draft, runs=wanted.draft.primaries)
-    (said,) = none_found(problem_of(draft, wanted.meshes), Found())
+    (said,) = none_found(problem_of(draft, wanted.meshes), SearchState())
     assert said.message == "No time was left to look for paths; give it more --seconds."
