@@ -60,6 +60,16 @@ def test_mitres_are_ellipses(bogbean: Header) -> None:
     assert mitres.count == 4 and mitres.length == pytest.approx(4 * around, rel=1e-4)
 
 
+def test_a_spike_is_welded_round_the_opening_that_it_fills(bogbean: Header) -> None:
+    """Four circles of 23 on a ring of R: on the ray halfway to its neighbour, a circle is nearest to the axis at
+    R·cos 45° − √(r² − R²·sin² 45°); from there to the place that faces the axis it is an arc of r, twice for each."""
+    merge, half = merge_of(bogbean), math.radians(45.0)
+    near = merge.ring * math.cos(half) - math.sqrt(23.0**2 - (merge.ring * math.sin(half)) ** 2)
+    arc = math.acos((merge.ring - near * math.cos(half)) / 23.0)
+    spike = welds(bogbean)["spike of main"]
+    assert spike.count == 1 and spike.length == pytest.approx(8 * 23.0 * arc)
+
+
 def test_the_seam_of_two_tubes_is_an_arc_of_an_ellipse() -> None:
     """In the plane between them, a cylinder that leans by h is an ellipse of r across and r/sin h along, round where
     its axis meets the plane; the seam is the part of it before the cut."""

@@ -12,6 +12,8 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.stepped import tube_at
 from headergen.geometry.merge.design import AnyMerge, bore_radii
 from headergen.geometry.merge.flow import lobe_outline, outlet_arc
+from headergen.geometry.merge.lobes import crossings
+from headergen.geometry.merge.measures import Merge
 from headergen.geometry.merge.uneven import UnevenMerge, cone_outline
 from headergen.geometry.plate.outline import points_on
 from headergen.geometry.transition.development import patterns
@@ -21,7 +23,7 @@ from headergen.model.materials import material_called
 from headergen.outputs.shop.order_line import OrderLine, whole_length
 from headergen.parts.boss import boss_seats
 from headergen.parts.bracket import bracket_seat, brackets
-from headergen.parts.collector import merge_seats
+from headergen.parts.collector import merge_seats, spike_has_room
 from headergen.parts.kind import Seated
 from headergen.parts.sheet import Sheet
 from headergen.parts.table import parts_to_make
@@ -60,7 +62,7 @@ def filler_lines(header: Header, shop: Shop) -> Iterator[OrderLine]:
 
 
 def welds_of(header: Header, shop: Shop) -> tuple[Weld, ...]:
-    """Every kind of weld of a header; that of a spike is not among them."""
+    """Every kind of weld of a header; that of a spike between tubes of several sizes is not among them."""
     found = (*_of_tubes(header, shop), *_of_merges(header, shop), *_of_parts(header))
     return tuple(weld for weld in found if weld.count)
 
@@ -106,9 +108,19 @@ def _of_merges(header: Header, shop: Shop) -> Iterator[Weld]:
         seams = len(ends) if len(ends) > 2 else 1
         yield Weld(f"seams between the tubes of {name}", seams, max(sum(ends) - lobes, 0.0) / 2)
         yield _weld(f"cone of {name}: tubes, its own seam, outlet", [lobes, ruling, math.tau * merge.outlet_outer])
+        if collector.spike and not isinstance(merge, UnevenMerge) and spike_has_room(merge):
+            yield _weld(f"spike of {name}", _round_spike(merge))
         if collector.end is not None:
             at_end = merge.taper_to if merge.taper_to is not None else merge.outlet_outer
             yield _weld(f"end of the outlet of {name}", [math.tau * at_end])
+
+
+def _round_spike(merge: Merge) -> list[float]:
+    """The opening between the tubes, which a spike fills, where they begin to lean: an arc of each tube."""
+    found = crossings(merge.ring, merge.outer, 0.0, merge.sector)
+    if found is None or found[1] is None:
+        return []
+    return [merge.count * 2 * merge.outer * (math.pi - found[1])]
 
 
 def _of_bores(header: Header, collector: Collector) -> Iterator[Weld]:
