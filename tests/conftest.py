@@ -16,7 +16,8 @@ from filelock import FileLock
 
 from tests.cli.calls import run
 
-LONG = ("cli", "mock", "solids", "solve", "pages", "validation", "outputs")  # folders that last, longest first
+# folders and files that last, longest first; last come the folders of many short files
+LONG = ("cli", "mock", "solids", "solve", "pages", "spec", "outputs", "test_house.py", "validation", "checks")
 COUNTED = ("shop", "mock", "outputs")  # folders whose tests count lines where `--cov` is asked for
 ROOT = Path(__file__).parent
 
