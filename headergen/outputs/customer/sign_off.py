@@ -12,8 +12,8 @@ from typing import Any
 from headergen.model import Header, Vec2
 from headergen.model.sign_off import SignOff
 from headergen.outputs.customer.facts import Fact, groups, verdict
+from headergen.outputs.customer.letters import marked, replaced, write, write_to
 from headergen.show.drawing import ABOVE, BEHIND, SIDE, Drawn, draw_view, drawn, fitting_scale
-from headergen.show.letters import marked, replaced, write, write_to
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import (
     BOLD,

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from reportlab.pdfbase import pdfmetrics
 
-from headergen.show import letters
-from headergen.show.letters import marked, pieces, replaced
+from headergen.outputs.customer import letters
+from headergen.outputs.customer.letters import marked, pieces, replaced
 from headergen.show.paper import BOLD, FONT, register_fonts
 
 
