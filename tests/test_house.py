@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -36,6 +37,13 @@ MAY_IMPORT = {
     "commands": NOUNS | {"words", "study", "store", "pipeline", "routing", "jobs", "build", "outputs", "spec", "solve"},
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def test_the_table_for_readers_is_this_one() -> None:
+    text = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8").split("| room | may import |")[1]
+    rows = re.findall(r"^\| ([a-z, ]+) \| (.*) \|$", text.split("\n\n")[0], re.MULTILINE)
+    shown = {room: set(re.findall(r"[a-z]+", may.split(";")[0])) for rooms, may in rows for room in rooms.split(", ")}
+    assert shown == MAY_IMPORT
 
 
 def imported(tree: ast.AST) -> set[str]:
