@@ -260,7 +260,7 @@ def _with_straights(mock: Mock, planned: tuple[_Tubes, Sequence[CollectorPlan]])
         for straight in straights_of(plan, twins, mock.settings.letter, on_end.get(plan.run.name, ""))
     ]
     steel = {
-        twin.name: straight_mesh(plan.line, twin, plan.run.tube)
+        twin.name: straight_mesh(plan.line, twin, tube_at(plan.run, twin.start))
         for plan, twins in tubes
         for twin in twins
         if twin.is_steel

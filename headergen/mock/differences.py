@@ -30,7 +30,7 @@ def differences(
         yield f"{capital(fitted.part)} on {say_list(fitted.hosts)} is not printed: its clearance is not tried."
     for run in header.runs:
         if is_stepped(run) and settings.straights == "steel":
-            yield f"{capital(run.name)} is stepped: its straights are printed, not of real tube."
+            yield f"{capital(run.name)} grows: a straight that grows, or is next to where it does, is printed."
     for collector in header.draft.collectors:
         yield from _collector(collector, settings, settings.collector or collector.name in followed)
     for run in header.runs:

@@ -28,7 +28,7 @@ from headergen.mock.seated import (
     seats_of,
     turned_round,
 )
-from headergen.mock.sizes import refuse_growth_in_stub, slimmest_tube
+from headergen.mock.sizes import grows_within, refuse_growth_in_stub, slimmest_tube
 from headergen.mock.steel_adapter import adapter_length
 from headergen.mock.tubes import Span
 from headergen.model import Centreline, CutPiece, Header, Line, MockSettings, Plan, Run, Tube, WeldJoint
@@ -129,11 +129,10 @@ def planned(
     whole = kept_whole(branches, settings, from_both_ends=seats[1] is not None)
 
     def steel(places: Sequence[float]) -> tuple[Sequence[float], Collection[float]]:
-        # straights of a stepped run go into each other, or are cones; a fishmouth sits on print: all of it is printed
-        if settings.straights != "steel" or is_stepped(run) or any(seats) or branches:
+        if settings.straights != "steel" or any(seats) or branches:  # a fishmouth sits on print
             return (), ()
         first = places[0] if is_held else places[1]
-        return steel_in(line if collected else long, places, (first, pieces), settings)
+        return steel_in((run, line if collected else long), places, (first, pieces), settings)
 
     able = [joint for joint in joints if joint.at >= tube_from - SAME]  # a transition is printed in one
     printed, past = (line, 0.0) if collected else (long, long.length - line.length)
@@ -181,20 +180,24 @@ def _flange_cut(joints: Sequence[WeldJoint], least: float, tube: float, settings
 
 
 def steel_in(
-    line: Centreline, places: Sequence[float], given: tuple[float, Sequence[CutPiece]], settings: MockSettings
+    tube: tuple[Run, Centreline],
+    places: Sequence[float],
+    given: tuple[float, Sequence[CutPiece]],
+    settings: MockSettings,
 ) -> tuple[tuple[float, ...], frozenset[float]]:
     """Where bends are cut off their legs, and where steel straights begin, of the stretches between these places.
 
     `given`: the first place at which there is something before to hold steel, and the pieces of the plan. Of steel are
-    straight pieces with room for what goes into their ends, and legs that take longer to print than to hold.
+    straight pieces with room for what goes into their ends, and legs that take longer to print than to hold; none where
+    the tube grows, or what goes into an end would be of two sizes.
     """
-    first, pieces = given
+    (run, line), (first, pieces) = tube, given
     least, bend = adapter_length(settings) + settings.spigot + BETWEEN, least_length(settings, True)
     cuts: list[float] = []
     starts: set[float] = set()
     for start, end in pairwise(places):
         mine = _within(pieces, start, end)
-        if len(mine) != 1:
+        if len(mine) != 1 or grows_within(run, start - settings.spigot - END_GAP, end + settings.spigot + END_GAP):
             continue
         if not mine[0].is_bend:
             starts |= {start} if start >= first and end - start >= least else set()

@@ -94,6 +94,11 @@ def slimmest_tube(run: Run, low: float, high: float) -> Tube:
     return run.tubes[first]
 
 
+def grows_within(run: Run, low: float, high: float) -> bool:
+    """Whether a run grows between two lengths."""
+    return any(place.start < high - SAME and place.end > low + SAME for place in growth_places(run))
+
+
 def refuse_growth_in_stub(run: Run, end: float) -> None:
     """Raises MockError if a run grows within what is printed on its flange plate, `end` mm from the port."""
     for place in growth_places(run):

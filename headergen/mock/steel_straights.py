@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from headergen.geometry.curves.centreline import cut_out, frame_at
+from headergen.geometry.curves.stepped import is_stepped, tube_at
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.mock.plan import RunPlan, Twin
@@ -50,7 +51,12 @@ def straights_of(plan: RunPlan, twins: Sequence[Twin], letter: str, collector: s
                 adapter_before(plan, twin, letter),
                 _after(plan, twins[k + 1 :], letter, collector),
                 piece.is_bend,
+                _size(tube_at(plan.run, twin.start)) if is_stepped(plan.run) else None,
             )
+
+
+def _size(tube: Tube) -> tuple[float, float]:
+    return tube.outside_diameter, tube.wall
 
 
 def _after(plan: RunPlan, rest: Sequence[Twin], letter: str, collector: str) -> str:
@@ -92,7 +98,9 @@ def held_by(
         holder = plates.get(plan.run.name, "")
         for twin in twins:
             if twin.is_steel:
-                found.setdefault(holder, []).extend(steel_sections(plan.line, twin, plan.run.tube, density))
+                found.setdefault(holder, []).extend(
+                    steel_sections(plan.line, twin, tube_at(plan.run, twin.start), density)
+                )
             else:
                 holder = twin.name
     return found

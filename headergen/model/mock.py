@@ -106,7 +106,8 @@ class SteelStraight:
     """Real tube that stands in the mock for a straight piece of the plan, or for a leg of a bend: sawn square.
 
     Its `length` is shorter than the straight by `in_stub`, which the flange plate has of it, and longer by `past`, as
-    far as the locating plates ask for. `before` and `after`: what stands in its ends, by name; "" for nothing.
+    far as the locating plates ask for. `before` and `after`: what stands in its ends, by name; "" for nothing. `size`:
+    outside diameter and wall of its tube, where its run has several.
     """
 
     name: str
@@ -118,6 +119,7 @@ class SteelStraight:
     before: str
     after: str
     is_leg: bool = False
+    size: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

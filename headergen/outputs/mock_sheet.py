@@ -227,10 +227,10 @@ def _straights(facts: MockFacts) -> Iterator[str]:
     units, spigot = facts.units, both(facts.units, facts.settings.spigot)
     yield from ("## Straights of real tube", "")
     yield (
-        "Saw them square from the header's own tube and deburr them inside. These are net lengths, face to face: what "
-        f"stands {spigot} or more inside an end is counted, and nothing is left on for welds. Draw a line along each: "
-        "the grooved rib of the adapter before it and the groove in the part after it stand on that line. Where two of "
-        "them meet, line stands to line."
+        "Saw them square from the header's own tube, or from the one that is named, and deburr them inside. These are "
+        f"net lengths, face to face: what stands {spigot} or more inside an end is counted, and nothing is left on for "
+        "welds. Draw a line along each: the grooved rib of the adapter before it and the groove in the part after it "
+        "stand on that line. Where two of them meet, line stands to line."
     )
     yield ""
     if legs := [each.length for each in facts.straights if each.is_leg]:
@@ -245,6 +245,7 @@ def _straights(facts: MockFacts) -> Iterator[str]:
         number = _short(each.run)
         said = [f"the flange plate has {both(units, each.in_stub)} of the piece"] if each.in_stub > 0.05 else []
         said += [f"{both(units, each.past)} longer, for the locating plates"] if each.past > 0.05 else []
+        said += [] if each.size is None else [f"tube {' × '.join(both(units, length) for length in each.size)}"]
         piece = f"{number}-{each.piece}{', a leg' if each.is_leg else ''}"
         yield (
             f"| {each.name} | {piece} | {both(units, each.length)} | {each.before} | "

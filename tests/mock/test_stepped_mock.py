@@ -17,7 +17,8 @@ from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
 from headergen.shop.stage import pieces_of
 
-GUIDE = Path(__file__).resolve().parents[2] / "specs" / "guide_steps.yaml"
+SPECS = Path(__file__).resolve().parents[2] / "specs"
+GUIDE = SPECS / "guide_steps.yaml"
 FACETS = 0.06  # mm that a printed skin may be inside the round
 
 
@@ -62,11 +63,25 @@ def test_a_cone_goes_from_one_size_to_the_other(mock: Mock, header: Header) -> N
     assert (41.3 / 2 + FACETS) < middle < (44.5 / 2 - FACETS)
 
 
-@pytest.mark.slow
-def test_its_straights_are_printed_and_the_sheet_says_so(header: Header) -> None:
+def test_steel_straights_are_of_the_size_that_is_there() -> None:
+    """No growth is in one, nor in what its ends go into; the sheet has the tube to saw it from."""
+    header = settle(SPECS / "bulrush.yaml").with_runs({"primary 1"})
     made = make_mock(header, MockSettings(plates=False, straights="steel"))
-    assert not made.straights
-    assert "Primary 1 is stepped: its straights are printed, not of real tube." in made.notes
+    [run], [place] = header.runs, growth_places(header.runs[0])
+    pieces = {piece.number: piece for piece in made.pieces}
+    assert made.straights
+    line = header.centrelines[0]
+    lengths = np.linspace(0.0, line.length, 3000)
+    middles = np.array([frame_at(line, at)[0] for at in lengths])
+    for each in made.straights:
+        tube = run.tubes[0] if pieces[each.piece].end <= place.end else run.tubes[1]
+        assert each.size == (tube.outside_diameter, tube.wall)
+        off = np.linalg.norm(made.steel[each.name].vertices[:, None] - middles, axis=2)
+        assert off.min(axis=1).max() == pytest.approx(tube.radius, abs=0.1)
+        along = lengths[off.argmin(axis=1)]
+        assert along.max() < place.start or along.min() > place.end
+    assert "Primary 1 grows: a straight that grows, or is next to where it does, is printed." in made.notes
+    assert {part.name for part in made.adapters} >= {each.before for each in made.straights}
 
 
 def saddles_by_joint(header: Header) -> dict[int, MockPart | str]:
