@@ -24,7 +24,7 @@ from headergen.solve.route.parts import part_of
 from headergen.solve.route.problem import RouteProblem, runs_to_find
 from headergen.solve.route.rounding import solved
 from headergen.solve.route.starts import Pool, descended, pooled
-from headergen.solve.route.supply import largest_left, whole_left, without
+from headergen.solve.route.supply import lacking_in, largest_left, whole_left, without
 
 NEARLY = math.radians(15)  # from an angle in stock: bends that are brought to it where that pays
 FAR = math.radians(35)  # the same where nothing else may be used
@@ -39,6 +39,7 @@ HOLDING = (
     0.2,
 )  # as `descended` takes them: a tube whose bends are held has little left to give
 SAME = 1e-9
+LESS = 1e-4  # rad less than what is left of an item, so that the written digits still fit
 
 
 @dataclass(frozen=True)
@@ -113,7 +114,13 @@ def at_shelf_angles(problem: RouteProblem, layout: Layout, tube: int) -> list[Pr
     starts = [replace(run, held=held) for held in ways_to_hold(part, 0, run)]
     made = (closed(problem, layout.with_run(tube, each)) for each in descended(part, 0, starts, layout.length, HOLDING))
     priced = (priced_of(problem, each) for each in made if each is not None)
-    return sorted((each for each in priced if each is not None), key=lambda each: each.cost)
+    return sorted((each for each in priced if each is not None), key=lambda each: _with_lacking(problem, each))
+
+
+def _with_lacking(problem: RouteProblem, priced: Priced) -> float:
+    """What a layout costs with the bends that find nothing left on hand."""
+    bends = [(seen(problem, k, run, 2)[2], run.radii) for k, run in enumerate(priced.layout.runs)]
+    return priced.cost + problem.draft.routing.cost_weights.lacking * lacking_in(problem.supply, bends)
 
 
 def ways_to_hold(problem: RouteProblem, tube: int, run: LayoutTube) -> list[tuple[float, ...]]:
@@ -133,7 +140,9 @@ def _angles_near(problem: RouteProblem, run: LayoutTube, angles: Sequence[float]
     if problem.supply is None:
         return near
     rest = [k for k in range(run.bends) if k != bend]
-    largest = largest_left(without(problem.supply, [angles[k] for k in rest], [run.radii[k] for k in rest]), radius)
+    left = without(problem.supply, [angles[k] for k in rest], [run.radii[k] for k in rest])
+    largest = largest_left(left, radius)
+    largest -= 0.0 if whole_left(left, radius, largest) else LESS
     if problem.draft.routing.flattest < largest < angle < largest + FAR and largest not in near:
         near.append(largest)
     return near
