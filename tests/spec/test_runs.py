@@ -212,3 +212,21 @@ def test_primaries_beside_a_run_from_a_port_are_still_compared(tmp_path: Path) -
 def test_a_run_from_a_port_keeps_a_target_of_its_own(tmp_path: Path) -> None:
     (said,) = _from_port_beside(tmp_path, own=", target: 520")
     assert said.startswith("Primary 3 is 490.0 mm along its centreline, 30.0 mm too short: 520.0 mm is required")
+
+
+def test_the_halves_of_a_divided_plate_at_the_end_of_a_run_are_said(tmp_path: Path) -> None:
+    """A tube of 50.8 × 1.5 less a wall of 4 through its middle: the two segments of a circle beside it."""
+    plate = PLATE.replace("rectangle: [50, 40, 8]", "rectangle: [60, 40, 8]").replace(
+        "thickness:", "divider: 4, thickness:"
+    )
+    (tmp_path / "job.yaml").write_text(f"{HEAD}collectors:\n{MAIN}{tail(plate)}{TUBES}", encoding="utf-8")
+    [said] = [each for each in check(tmp_path / "job.yaml").result.findings if each.rule == "divided-outlet"]
+    radius, away = 50.8 / 2 - 1.5, 2.0
+    half = radius**2 * math.acos(away / radius) - away * math.sqrt(radius**2 - away**2)
+    opening = 28.0 * 40.0 - (4 - math.pi) * 8.0**2
+    assert said.level == "info" and said.message == (
+        "The wall at the end of secondary main goes through the transition only, since one tube comes to it; before "
+        f"it, the pulses of both halves mix. Where it begins, each half has {half:.0f} mm² ({half / 645.16:.3f} in²), "
+        f"{half / (math.pi * radius**2 / 2):.2f} times half of the tube; in the plate it has {opening:.0f} mm² "
+        f"({opening / 645.16:.3f} in²)."
+    )
