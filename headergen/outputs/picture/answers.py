@@ -20,12 +20,12 @@ from headergen.outputs.picture import best_view, label, picture_notes, pointers,
 from headergen.outputs.picture.view import View, fitted, view_directions
 
 if TYPE_CHECKING:
-    from headergen.outputs.picture.strips import PictureSheet  # imports VTK
+    from headergen.outputs.picture.stage import Image
+    from headergen.outputs.picture.strips import PictureSheet  # both import VTK
 
 FRAME = (1040, 820)  # pixels of one answer
 GUTTER = 8  # pixels between frames
 LONGEST_ROW = 4
-Image = NDArray[np.float64]  # (height, width, 3), 0…1, first row on top
 
 
 @dataclass(frozen=True)

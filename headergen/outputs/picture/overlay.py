@@ -29,7 +29,7 @@ OUTLINE = 0.55  # darkness of the line round each tube
 def halved(mask: NDArray[np.bool_]) -> Coverage:
     """Each two by two pixels as one: the share of them that is set."""
     one, two, three, four = (mask[i::2, j::2].astype(np.uint8) for i in (0, 1) for j in (0, 1))
-    return (one + two + three + four) / 4
+    return (one + two + three + four) / np.float32(4)
 
 
 def seen_through(whole: Image, bare: Image, hidden: NDArray[np.bool_]) -> Image:

@@ -89,7 +89,7 @@ def names_sheet(size: tuple[int, int], *, banner: bool) -> PictureSheet:
 def laid_out(photograph: Image, sheet: PictureSheet) -> Image:
     """The sheet with its photograph and empty strips."""
     width, height = sheet.size
-    image = np.ones((height, width, 3))
+    image = np.ones((height, width, 3), np.float32)
     image[sheet.top : height - sheet.foot, sheet.side : sheet.side + photograph.shape[1]] = photograph
     return image
 
