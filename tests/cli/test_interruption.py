@@ -97,15 +97,18 @@ def test_killed_at_random_moments(job: tuple[Path, float], seed: int, count: int
     assert is_whole(folder / "out" / "job")
 
 
-def test_between_the_two_renames_the_next_run_puts_the_old_result_back(job: tuple[Path, float]) -> None:
+def test_between_the_two_renames_the_next_run_puts_the_old_result_back(tmp_path: Path) -> None:
     """The one moment at which the place is empty: the old folder has stepped aside, the new one not yet in."""
     from headergen.outputs.folder import repair
 
-    folder, _ = job
-    target = folder / "out" / "job"
-    target.rename(folder / "out" / ".job.old")
+    target = tmp_path / "job"
+    target.mkdir()
+    (target / "report.md").write_text("old", encoding="utf-8")
+    files = {"report.md": hashlib.sha256(b"old").hexdigest()}
+    (target / "manifest.json").write_text(json.dumps({"files": files}), encoding="utf-8")
+    target.rename(tmp_path / ".job.old")
     repair(target)
-    assert is_whole(target) and [path.name for path in (folder / "out").iterdir()] == ["job"]
+    assert is_whole(target) and [path.name for path in tmp_path.iterdir()] == ["job"]
 
 
 @pytest.mark.slow

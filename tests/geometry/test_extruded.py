@@ -54,6 +54,7 @@ def plain_distance(outline: Outline, frame: Frame, height: float, places: np.nda
     return np.where(np.maximum(aside, over) > 0, outside, np.maximum(aside, over))
 
 
+@pytest.mark.quick(10)
 @pytest.mark.parametrize("seed", range(30))
 def test_distance_and_slope_everywhere(seed: int) -> None:
     """As of boxes and frusta: against the definition; a step back along the slope ends on the skin; and the slope

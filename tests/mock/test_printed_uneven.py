@@ -80,6 +80,7 @@ def ellipses(merge: UnevenMerge, at: float) -> float:
     return float(unary_union(found).area)
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize("which", ["row", "wye", "last"])
 def test_its_outside_is_that_of_its_tubes(which: str) -> None:
     header, _ = printed()

@@ -215,6 +215,7 @@ def chance(seed: int) -> np.random.Generator:
     return np.random.default_rng(seed)
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("seed", range(20))
 def test_numbers_and_words_stand_in_strips_and_never_on_each_other(strips: Any, seed: int) -> None:
     """Places anywhere in the photograph: but for leaders and their dots nothing is drawn on it, no disc on another."""

@@ -100,6 +100,7 @@ def test_beside_its_box_no_side_is_asked(tmp_path: Path, name: str, size: None) 
     assert not [f for f in said if f.level != "info"]
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("name", SPOILT)
 def test_outside_of_an_enclosure_is_never_silently_clear(
     tmp_path: Path, name: str, size: str, monkeypatch: pytest.MonkeyPatch
@@ -143,6 +144,7 @@ def test_triangles_without_area_are_measured_in_every_size(tmp_path: Path, corne
     assert gap.triangle == 20 * 4**fine and any("measured as lines and points" in f.message for f in said)
 
 
+@pytest.mark.quick(5)
 @pytest.mark.parametrize("name", SPOILT)
 def test_the_mesh_command_says_whether_sides_can_be_told(
     tmp_path: Path, name: str, size: str, monkeypatch: pytest.MonkeyPatch
