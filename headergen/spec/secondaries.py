@@ -86,9 +86,6 @@ def secondary_troubles(data: dict[str, Any]) -> Iterator[Trouble]:
         listed = entry.get("bores")
         bores: list[Any] = listed if isinstance(listed, list) else []
         named = [(k, bore.strip()) for k, bore in enumerate(bores) if isinstance(bore, str) and not bore.isdigit()]
-        if named and len(named) < len(bores):
-            message = "primaries and outlets of collectors do not share a collector: its bores are of one tube"
-            yield Trouble(("collectors", name, "bores"), message)
         for k, source in named:
             here = f"bore {k + 1} of collector {name}"
             yield from _user(collectors, ("collectors", name, "bores", k), source, users.get(source), banks)
