@@ -474,3 +474,19 @@ def test_what_is_enlarged_for_a_printer_stays_below_its_title(checked: Checked, 
         [line] = [ends for ends in lines_of(page) if math.dist(*ends) == pytest.approx(37.0, abs=0.01)]
         tops.append(line[0][1])
     assert tops[1] == pytest.approx(tops[0], abs=0.01)
+
+
+@pytest.mark.slow
+def test_a_tube_of_five_pieces_is_one_sheet_of_letter_too(checked: Checked, tmp_path: Path) -> None:
+    """The same header with its figures in inches, which are longer, on paper that is 18 mm lower."""
+    header, shop = checked.result.header, bench(checked.result.header)
+    assert max(len(shop.plan.of_run(run.name)) for run in header.runs) == 5
+    inches = replace(header, draft=replace(header.draft, units="in"))
+    shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
+    write_sheets(tmp_path / "in.pdf", inches, shop, sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    heads = [
+        page.extract_text().split("2026-03-14", 1)[1].splitlines()[0]
+        for page in pypdf.PdfReader(tmp_path / "in.pdf").pages
+    ]
+    of_tubes = [head for head in heads if head]
+    assert of_tubes == [f": {run.name}{also}" for run in header.runs for also in ("", ", continued")]

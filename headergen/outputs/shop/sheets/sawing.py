@@ -67,7 +67,7 @@ def _legs(bend: StockBend, units: str) -> str:
     """Of a bend as it came in, if it was measured: saw lines count from these ends."""
     if not any(bend.real_legs):
         return "no legs"
-    return f"legs {', '.join(in_units(leg, units) for leg in bend.real_legs)}"
+    return f"legs {', '.join(in_units(leg, units).rstrip('0').rstrip('.') for leg in bend.real_legs)}"
 
 
 def notes_of_joints(shop: Shop, run: Run, units: str) -> Iterator[str]:

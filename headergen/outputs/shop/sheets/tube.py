@@ -34,7 +34,7 @@ from headergen.show.meshes import ShownMesh
 from headergen.words.numbers import in_fractions, in_units
 from headergen.words.say import capital, say_length, say_source
 
-LEAST_VIEWS, VIEWS_ALONE = 40.0, 110.0  # mm: both views beside figures, and where these go on to another page
+LEAST_VIEWS, VIEWS_ALONE = 38.0, 110.0  # mm: both views beside figures, and where these go on to another page
 ALONG_X = math.radians(5.0)  # within which ports count as a row along x
 
 
@@ -101,7 +101,7 @@ def _heights(heights: Sequence[BenchHeight], start: str, units: str) -> Iterator
     said = leading(
         f"Lay the tube with the bend of the named piece flat, turning left as seen from its {start} end. From where "
         "that bend begins, the middle of the far end is so far along, to the left, and above the bend's middle. "
-        "An end that still has something left on, to be trimmed or for its next weld, reaches that much farther."
+        "An end that still has something left on reaches that much farther."
     )
     rows: list[tuple[str, ...]] = [("after piece", "flat: piece", "along", "to the left", "above", "leans")]
     rows += [
