@@ -163,6 +163,13 @@ def test_two_views_fill_their_room(sizes: list[Any], scale: float, block: tuple[
     assert one[2] < other[0] or one[1] >= other[3] - 1e-9, "they do not overlap"
 
 
+@pytest.mark.parametrize("most", [30.0, 38.0, 39.5, 41.0, 60.0])
+def test_two_views_keep_to_the_room_that_is_left(most: float) -> None:
+    """Where there is no height for one above the other, they stand side by side."""
+    _, _, size = arranged([(480.0, 300.0), (480.0, 200.0)], most)
+    assert size[1] <= most + 1e-9
+
+
 @pytest.mark.slow
 def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     """The saw line of every piece and every turn stands on the pages of its tube."""

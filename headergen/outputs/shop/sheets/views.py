@@ -67,9 +67,11 @@ def arranged(sizes: Sequence[Vec2], most: float) -> tuple[float, tuple[Vec2, Vec
         [(first_wide + other_wide, max(first_high, other_high))],
         [(wide - VIEWS_APART - 2 * round_it, most - CAPTION - round_it)],
     )
-    stacked = fitting_scale(
-        [(max(first_wide, other_wide), first_high + other_high)], [(wide - round_it, most - 2 * (CAPTION + round_it))]
-    )
+    height = most - 2 * (CAPTION + round_it)
+    stacked = math.inf
+    if height > 0:
+        sizes_stacked = (max(first_wide, other_wide), first_high + other_high)
+        stacked = fitting_scale([sizes_stacked], [(wide - round_it, height)])
     if beside <= stacked:
         tall = max(first_high, other_high) / beside + CAPTION + round_it
         next_to = max(first_wide / beside + round_it, CAPTION_WIDE) + VIEWS_APART
