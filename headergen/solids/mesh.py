@@ -12,7 +12,6 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 
-from headergen.geometry.mesh.groups import groups_of, near_pairs
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.solids.inspect import SolidError
 
@@ -75,7 +74,13 @@ def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
 
 def _welded(vertices: Points, faces: Faces) -> TriangleMesh:
     """Vertices within WELD of each other are merged into the first; triangles that lose a corner are dropped."""
-    labels = groups_of(len(vertices), near_pairs(vertices, WELD))
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    pairs = cKDTree(vertices).query_pairs(WELD, output_type="ndarray")
+    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(vertices), len(vertices)))
+    _, labels = connected_components(graph, directed=False)
     _, first, ours = np.unique(labels, return_index=True, return_inverse=True)
     joined = ours[faces]
     whole = (joined != np.roll(joined, 1, axis=1)).all(axis=1)

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-import os
-import tempfile
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
-from pathlib import Path
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -29,29 +25,8 @@ class DrawingError(RuntimeError):
     """A drawing that fails its audit."""
 
 
-@contextmanager
-def _without_fonts() -> Iterator[None]:
-    """The library finds no font of this machine on its first import: no drawing needs one, and the search for them all
-    takes as long as the import."""
-    variable = "XDG_CACHE_HOME"  # in that folder it looks for the list of fonts that it found before
-    before = os.environ.get(variable)
-    with tempfile.TemporaryDirectory() as folder:
-        known = Path(folder, "ezdxf", "font_manager_cache.json")
-        known.parent.mkdir()
-        known.write_text('{"version": 2, "font-faces": []}', encoding="ascii")
-        os.environ[variable] = folder
-        try:
-            yield
-        finally:
-            if before is None:
-                del os.environ[variable]
-            else:
-                os.environ[variable] = before
-
-
 def new_document() -> Any:
-    with _without_fonts():
-        import ezdxf  # slow to import, and most commands draw nothing
+    import ezdxf  # slow to import, and most commands draw nothing
 
     ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock and no random ids: reproducible bytes
     document: Any = ezdxf.new("R2010", setup=False)
