@@ -13,11 +13,13 @@ from headergen.geometry.frames import vec
 from headergen.model import Step, Vec
 from headergen.solve.route.kernels.descend import descend, outline
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS, Tubes
+from headergen.solve.route.kernels.terms import CHASSIS, ITSELF, KINDS, STRAIGHTS, TUBES
 from headergen.solve.route.problem import RouteProblem, padded
 
 FINE, COARSE = 12.0, 20.0  # mm between samples
 LITTLE = 0.08  # rad of bend below which the penalty on bending gets no steeper
-HELD = 0.3  # mm of miss up to which a candidate goes on to the exact checks
+HELD = 0.3  # mm of miss in length and bends up to which a candidate goes on to the exact checks
+STRICT = 0.01  # the same in straights and gaps, on which the checks are as strict
 NEW_LEG = 30.0  # mm of straight above the least for an end that loses its leg with a dropped bend
 WISHES = (3.0, 1.0, 0.3, 0.1, 0.0)
 
@@ -88,17 +90,31 @@ def settled(
     problem: RouteProblem, layout: Layout, wishes: Sequence[float], how: Descent = Descent()
 ) -> tuple[Layout, float]:
     """A layout after descents under one penalty on bending after the other, and its worst miss."""
+    layout, missing = _settled(problem, layout, wishes, how)
+    return layout, float(missing.max())
+
+
+def _settled(problem: RouteProblem, layout: Layout, wishes: Sequence[float], how: Descent) -> tuple[Layout, Array]:
+    """The same with the worst miss of each kind of requirement."""
     tubes = tubes_of(problem, layout.runs, range(problem.count))
     X = np.concatenate([*(run.x for run in layout.runs), [layout.length]])
     count = int(np.ceil(layout.length / how.step))
     margin = problem.want.margin if how.margin is None else how.margin
     want = problem.want._replace(flattest=how.flattest, margin=margin)
-    missing = np.inf
+    missing = np.full(KINDS, np.inf)
     for wish in wishes:
         weights = _weights(tubes, X) if wish > 0 else np.ones((problem.count, MOST_BENDS))
-        found = descend(X, tubes, problem.space, want._replace(weight=wish), weights, count, how.rounds, how.enough)
-        missing = float(found.max())
+        missing = descend(X, tubes, problem.space, want._replace(weight=wish), weights, count, how.rounds, how.enough)
     return _unpacked(layout, X), missing
+
+
+def may_pass(problem: RouteProblem, layout: Layout) -> bool:
+    """Whether a layout as it is meets the sampled model so well that the exact checks may accept it."""
+    return _is_held(_settled(problem, layout, (0.0,), Descent(0, flattest=problem.want.flattest))[1])
+
+
+def _is_held(missing: Array) -> bool:
+    return bool(missing.max() < HELD and missing[[STRAIGHTS, TUBES, CHASSIS, ITSELF]].max() < STRICT)
 
 
 def _weights(tubes: Tubes, X: Array) -> Array:
@@ -146,8 +162,9 @@ def polished(
 
 def finished(problem: RouteProblem, layout: Layout) -> Layout | None:
     """The last descents, until every requirement is met."""
-    layout, missing = settled(problem, layout, (0.3, 0.1, 0.02, 0.0), Descent(flattest=problem.want.flattest))
-    return layout if missing < HELD else None
+    how = Descent(flattest=problem.want.flattest, enough=0.5 * STRICT)
+    layout, missing = _settled(problem, layout, (0.3, 0.1, 0.02, 0.0), how)
+    return layout if _is_held(missing) else None
 
 
 def without_slivers(problem: RouteProblem, layout: Layout) -> Layout:
@@ -215,6 +232,7 @@ __all__ = [
     "LayoutTube",
     "PointsError",
     "finished",
+    "may_pass",
     "most_held",
     "polished",
     "seen",

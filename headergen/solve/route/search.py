@@ -29,6 +29,7 @@ from headergen.solve.route.layout import (
     Descent,
     Layout,
     LayoutTube,
+    may_pass,
     polished,
     seen,
     settled,
@@ -51,6 +52,7 @@ LEAST_STARTS = 10
 TUBES_TRIED = 4  # ways in which all bends of one tube are whole
 NO_TUBE = -1  # all tubes together
 GAIN = 0.5  # degrees; a smaller gain is no improvement
+STEP = 3.0  # degrees; a smaller gain of a change is not worth its checks
 SETTLED = 100  # rounds without a gain, about two pools, after which the search goes over to tidiness
 UNTIDY = 3.0  # times the price of crossings by which sets are then chosen, so that others come up
 PAIRS = 4  # of tubes sought anew before the next pools
@@ -229,7 +231,7 @@ def _bundled(
 
 def _tried(problem: RouteProblem, found: SearchState, layout: Layout, below: float) -> Answer | None:
     """A layout as it is, if the sampled model and the checks let it; else after a descent of all tubes."""
-    if settled(problem, layout, (0.0,), Descent(0, flattest=problem.want.flattest))[1] < HELD:
+    if may_pass(problem, layout):
         kept = keep(problem, found, layout, below)
         if kept is not None:
             return kept
@@ -328,7 +330,7 @@ def _scatter(problem: RouteProblem, found: SearchState, chance: Chance) -> Itera
         layout, missing = settled(problem, random_layout(problem, chance), (6.0, 1.0, 0.0), how)
         if missing < 8.0:
             layout, missing = settled(problem, layout, WISHES, Descent(40, flattest=problem.want.flattest))
-            if missing < HELD:
+            if missing < HELD and may_pass(problem, layout):
                 keep(problem, found, layout)
         found.nearest = sorted([*found.nearest, (missing, layout)], key=lambda each: each[0])[:KEPT]
         yield
@@ -353,9 +355,9 @@ def _improve(
             better = False
             for layout in layouts(answer):
                 descend = _tried if layouts is ways[0] else _polished
-                got = None if layout is None else descend(problem, found, layout, answer.cost - GAIN)
+                got = None if layout is None else descend(problem, found, layout, answer.cost - STEP)
                 yield
-                if got is not None and got.cost < answer.cost - GAIN:
+                if got is not None and got.cost < answer.cost - STEP:
                     answer, better = got, True
                     break
     yield from _onto_shelf(problem, found, pools, answer)

@@ -13,7 +13,7 @@ from wanted import changed, job
 from headergen.solve.route import rerouting
 from headergen.solve.route.answer import priced_of
 from headergen.solve.route.choose import looks
-from headergen.solve.route.layout import Layout, LayoutTube, seen
+from headergen.solve.route.layout import HELD, Layout, LayoutTube, may_pass, seen
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
 from headergen.solve.route.search import SearchState, keep, search
@@ -55,6 +55,18 @@ def test_a_pair_is_sought_anew_and_the_third_tube_stays(tmp_path: Path, monkeypa
         assert each.runs[2] is layout.runs[2] and each.length == layout.length
         assert [run.bore for run in each.runs] == [0, 1, 2]
         assert each.runs[0] is not layout.runs[0] and each.runs[1] is not layout.runs[1]
+
+
+def test_what_misses_a_straight_by_a_hair_is_not_sent_to_the_checks(tmp_path: Path) -> None:
+    """The last straight becomes 0.03 mm short, a tenth of what a descent may miss in length."""
+    problem = problem_in(tmp_path)
+    best = next(found.best for found in search(problem, 0) if found.best is not None)
+    assert may_pass(problem, best.layout)
+    last = [seen(problem, k, run, 2)[1][-1] for k, run in enumerate(best.layout.runs)]
+    for short, passes in ((0.0, True), (0.03, False)):
+        ends = np.column_stack([problem.least_ends[:, 0], np.array(last) + short])
+        assert may_pass(replace(problem, least_ends=ends), best.layout) is passes
+    assert HELD > 0.03
 
 
 def test_the_pair_comes_first_that_costs_most(tmp_path: Path) -> None:
