@@ -189,6 +189,11 @@ def _short(primary: Run) -> float:
     return max(0.0, 2.0 * primary.tube.outside_diameter - straight)
 
 
+def is_whole(bend: Bend, shelf: Sequence[StockBend]) -> bool:
+    """Whether a bend is a whole one of the shelf, so that no saw goes through its arc."""
+    return any(_fits(bend, each) and abs(each.real_angle - bend.angle) < WHOLE for each in shelf)
+
+
 def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
     """Each bend after the first, with the straight before it."""
     gap, first = 0.0, True
@@ -199,6 +204,11 @@ def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
         if not first:
             yield gap, step
         gap, first = 0.0, False
+
+
+def welds(steps: Sequence[Step], shelf: Sequence[StockBend]) -> int:
+    """The fewest joints of a path in which each bend is one piece."""
+    return joints_and_cuts(steps, shelf)[0]
 
 
 def joints_and_cuts(steps: Sequence[Step], shelf: Sequence[StockBend]) -> tuple[int, int]:
