@@ -219,7 +219,10 @@ def test_sockets_and_plugs_without_room(tmp_path: Path) -> None:
     @dataclass(frozen=True)
     class Nearest:
         value: float
-        required: float = 0.0
+
+        @property
+        def is_too_small(self) -> bool:
+            return self.value < 0.0
 
     draft = draft_of(tmp_path, {}, blocked=40.0)
     term = blocked(draft, [Nearest(-2.0), Nearest(0.0), Nearest(4.0), Nearest(-0.1)])  # type: ignore[list-item]
