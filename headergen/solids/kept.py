@@ -28,7 +28,7 @@ from headergen.store.keys import key_of_values
 
 FORMAT = 2  # increased when what is kept of a part changes
 MOST_KEPT = 200_000_000  # bytes; the least recently used is removed first
-LIBRARIES = ("cadquery-ocp", "numpy")
+LIBRARIES = ("cadquery-ocp", "numpy", "scipy")
 
 
 @dataclass(frozen=True)
