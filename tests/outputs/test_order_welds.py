@@ -109,6 +109,18 @@ def test_a_transition_is_welded_at_both_ends_and_along_two_seams() -> None:
     assert 3 * (2 * tube * 0.9 + 2 * long) < found.length < 3 * (2 * tube * 1.3 + 2 * (long + 15.0))
 
 
+def test_an_outlet_that_goes_on_in_a_transition_is_welded_to_it_once() -> None:
+    """Its plate is at the other end of the transition."""
+    found = welds(settle(SPECS / "sedge_turbine.yaml"))
+    assert found["transitions"].count == 1 and "end of the outlet of main" not in found
+
+
+def test_a_plain_end_of_a_run_is_welded_to_nothing() -> None:
+    header = settle(SPECS / "guide_crossover.yaml")
+    assert {each.mouth for each in header.draft.collectors if each.name == "tail"} == {"plain"}
+    assert not any("tail" in what for what in welds(header))
+
+
 def test_each_weld_is_a_line_of_the_order(bogbean: Header) -> None:
     shop = shop_of(bogbean)
     lines = {line.what: line for line in order_list(bogbean, shop)}

@@ -18,7 +18,7 @@ from headergen.geometry.merge.uneven import UnevenMerge, cone_outline
 from headergen.geometry.plate.outline import points_on
 from headergen.geometry.transition.development import patterns
 from headergen.geometry.transition.rulings import rounds
-from headergen.model import Collector, CutTemplate, Header, Outlet, Shop
+from headergen.model import Collector, CutTemplate, Header, Outlet, OutletPlate, Shop
 from headergen.model.materials import material_called
 from headergen.outputs.shop.order_line import OrderLine, whole_length
 from headergen.parts.boss import boss_seats
@@ -110,7 +110,7 @@ def _of_merges(header: Header, shop: Shop) -> Iterator[Weld]:
         yield _weld(f"cone of {name}: tubes, its own seam, outlet", [lobes, ruling, math.tau * merge.outlet_outer])
         if collector.spike and not isinstance(merge, UnevenMerge) and spike_has_room(merge):
             yield _weld(f"spike of {name}", _round_spike(merge))
-        if collector.end is not None:
+        if collector.end is not None and not _ends_in_transition(collector):
             at_end = merge.taper_to if merge.taper_to is not None else merge.outlet_outer
             yield _weld(f"end of the outlet of {name}", [math.tau * at_end])
 
@@ -124,10 +124,15 @@ def _round_spike(merge: Merge) -> list[float]:
 
 
 def _of_bores(header: Header, collector: Collector) -> Iterator[Weld]:
-    """Tubes that are welded on; those that slide in are welded round the mouth, unless tabs hold them."""
+    """Tubes that are welded on; those that slide in are welded round the mouth, unless tabs hold them.
+
+    A plain end of a run is welded to nothing; what is welded to a transition is counted with that.
+    """
     tube, runs = header.draft.tube, {run.name for run in header.runs}
     arrived = [bore for bore in collector.bores if bore.run in runs]
-    if collector.mouth == "side" or collector.tabs is not None:
+    if collector.mouth in ("side", "plain") or collector.tabs is not None:
+        return
+    if collector.mouth == "plate" and _ends_in_transition(collector):
         return
     if collector.join == "weld":
         around = [math.tau * bore_radii(tube, collector, bore)[0] for bore in arrived]
@@ -135,6 +140,11 @@ def _of_bores(header: Header, collector: Collector) -> Iterator[Weld]:
     else:
         around = [math.tau * (bore_radii(tube, collector, bore)[1] - collector.gap) for bore in arrived]
         yield _weld(f"tubes in the mouths of {collector.name}", around)
+
+
+def _ends_in_transition(collector: Collector) -> bool:
+    """Whether a transition, which is welded at both of its ends, leads to its plate."""
+    return isinstance(collector.end, OutletPlate) and collector.end.transition > 0.0
 
 
 def _of_cone(merge: AnyMerge) -> tuple[float, float]:
