@@ -81,7 +81,9 @@ def read(file: Path) -> list[PaperTube]:
     kept = [_without_head_and_foot(text) for text in texts]
     whole = "\n".join(kept)
     starts = list(re.finditer(r"^((?:Primary|Secondary) [^\n:,]+)\nTube ", whole, re.M))
-    ends = [*(match.start() for match in starts[1:]), whole.find("Steps of every tube") % (len(whole) + 1)]
+    last = re.search(r"Steps of every tube|\Z", whole)
+    assert last is not None
+    ends = [*(match.start() for match in starts[1:]), last.start()]
     return [
         _tube(match[1], whole[match.start() : end], _rotations(whole, match[1].lower()), unit)
         for match, end in zip(starts, ends, strict=True)

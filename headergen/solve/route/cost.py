@@ -22,6 +22,7 @@ from headergen.geometry.curves.centreline import frame_at, trace
 from headergen.geometry.curves.run import line_of
 from headergen.geometry.frames import dot, norm, subtract, unit
 from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, Step, StockBend, Straight, Vec
+from headergen.model.stock import SAME_RADIUS
 from headergen.solve.route.families import Family, strangers
 from headergen.solve.route.tidiness import (
     corners_of,
@@ -250,7 +251,7 @@ def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[_Legs]:
 
 
 def _fits(bend: Bend, shelf: StockBend) -> bool:
-    return abs(shelf.radius - bend.radius) < 0.05
+    return abs(shelf.radius - bend.radius) < SAME_RADIUS
 
 
 def _straights(steps: Sequence[Step]) -> list[float]:

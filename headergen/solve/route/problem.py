@@ -22,6 +22,7 @@ from headergen.geometry.plate.flange import tube_from
 from headergen.model import Bend, Bore, Collector, Draft, Run, Straight, primary_name
 from headergen.model.finding import Finding
 from headergen.model.lengths import has_common_length
+from headergen.model.stock import SAME_RADIUS
 from headergen.solve.route.cost import CostTerm, bends_in_stock
 from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
@@ -224,7 +225,9 @@ def bends_to_use(draft: Draft) -> tuple[Array, Array]:
     if all(abs(run.tube.outside_diameter - draft.tube.outside_diameter) > SAME_TUBE for run in runs_to_find(draft)):
         radii = tuple(each for each in radii if each >= TIGHTEST * widest)  # those in the spec may be of the other tube
     radii = radii or (DEFAULT_BEND * widest,)
-    largest = [max((b.angle for b in shelf if abs(b.radius - radius) < 0.05), default=math.pi) for radius in radii]
+    largest = [
+        max((b.angle for b in shelf if abs(b.radius - radius) < SAME_RADIUS), default=math.pi) for radius in radii
+    ]
     return np.array(radii), np.minimum(largest, routing.sharpest)
 
 

@@ -440,9 +440,11 @@ def _tube_onto_shelf(
 
 def _bends_onto_shelf(problem: RouteProblem, found: SearchState, answer: Answer) -> Iterator[None]:
     """Bends brought to whole angles of the shelf, the nearest first, as long as each makes the answer cheaper."""
+    if (round(answer.cost, 6), NO_TUBE) in found.shelved:
+        return
     tried: set[tuple[int, int, float]] = set()
-    while (key := (round(answer.cost, 6), NO_TUBE)) not in found.shelved or tried:
-        found.shelved.add(key)
+    while True:
+        found.shelved.add((round(answer.cost, 6), NO_TUBE))
         left = [w for w in to_make_whole(problem, answer.layout) if (w.tube, w.bend, w.angle) not in tried]
         if not left:
             return

@@ -17,6 +17,7 @@ from itertools import islice, product
 
 import numpy as np
 
+from headergen.model.stock import SAME_RADIUS
 from headergen.solve.route.answer import Priced, priced_of
 from headergen.solve.route.cost import bends_in_stock
 from headergen.solve.route.layout import HELD, Descent, Layout, LayoutTube, most_held, seen, settled
@@ -74,7 +75,7 @@ def in_stock(problem: RouteProblem, radius: float) -> tuple[float, ...]:
     draft = problem.draft
     shelf = bends_in_stock(draft, runs_to_find(draft))
     low, high = draft.routing.flattest, draft.routing.sharpest
-    angles = {bend.real_angle for bend in shelf if abs(bend.radius - radius) < 0.05}
+    angles = {bend.real_angle for bend in shelf if abs(bend.radius - radius) < SAME_RADIUS}
     if problem.supply is not None:
         angles = {angle for angle in angles if whole_left(problem.supply, radius, angle)}
     return tuple(sorted(angle for angle in angles if low - SAME <= angle <= high + SAME))

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from headergen.geometry.arrays import Array
 from headergen.model import Draft, Run
+from headergen.model.stock import SAME_RADIUS
 from headergen.shop.on_hand import is_limited
 from headergen.solve.route.cost import bends_in_stock
 
 Numbers = NDArray[np.int64]
 EXACT = 1e-6  # rad by which a bend may be larger than what is left
 MOST = 24  # items of a kind that are counted: more than a header uses
-SAME_RADIUS = 0.05  # mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +80,7 @@ def _counted(supply: Supply, angles: Array, radii: Array) -> NDArray[np.bool_]:
     """Which bends (S, B) must come from what is on hand."""
     counted = angles > 0.0
     for radius, most in supply.endless:
-        counted = counted & ~((np.abs(radii - radius) < SAME_RADIUS) & (angles <= most + EXACT))
+        counted &= ~((np.abs(radii - radius) < SAME_RADIUS) & (angles <= most + EXACT))
     return counted
 
 

@@ -20,6 +20,7 @@ BEYOND = 30.0  # mm that a line is extended past both sides of the tube, for squ
 LEGS_SHOWN = tuple(float(most) for most in range(60, 28, -2))  # mm of a leg that may be drawn: the most that fits
 UPSIDE_DOWN = math.radians(135)  # from this bend angle on, text along the second leg would be upside down
 LINE, NAME = 5.2, 6.0  # mm: line spacing of text; room for the name of a leg beyond its end
+COMES_IN = 2  # lines of text on how a bend comes in
 TEXT = 11.0  # points
 Point = tuple[float, float]
 
@@ -91,12 +92,13 @@ def flat_bend(
     """
     real = replace(bend, radius=bend.real_radius, angle=bend.real_angle, legs=bend.real_legs)
     arcs, across = list(saw_lines(marks, real)), list(leg_lines(marks, real))
-    comes_in = list(_as_it_comes_in(real, radius, units, oval))
     page = full_size_room(PAPER[units])
-    fit = _fitting(real, radius, (arcs, across), (page, len(comes_in) + len(arcs)))
+    fit = _fitting(real, radius, (arcs, across), (page, COMES_IN + len(arcs)))
     across = [line for line in across if line.saw <= fit.legs[line.leg]]
+    comes_in = _as_it_comes_in(
+        real, (radius, oval), units, "to the right, above" if fit.turned else "below, on the right"
+    )
     words = [*comes_in, *_legend([*arcs, *across]), *_said_of_lines(fit, [*arcs, *across], units)]
-    words = [each.format(where="to the right, above" if fit.turned else "below, on the right") for each in words]
     (left, low), (right, high) = fit.low, fit.high
 
     def draw(canvas: Any) -> None:
@@ -121,13 +123,15 @@ def flat_bend(
     return FullSize(title, (right - left, high - low + LINE * len(words)), draw)
 
 
-def _as_it_comes_in(bend: StockBend, radius: float, units: str, oval: float) -> tuple[str, str]:
+def _as_it_comes_in(bend: StockBend, tube: tuple[float, float], units: str, where: str) -> tuple[str, str]:
+    """`tube`: its radius, and its oval where it was not measured; `where`: of the first leg on the drawing."""
+    radius, oval = tube
     first, second = (in_units(leg, units) for leg in bend.legs)
     known = bend.measured.oval if bend.measured is not None else None
     wide, narrow = known or (2 * radius * (1 + oval / 2), 2 * radius * (1 - oval / 2))
     flat, upright = f"{'' if known else 'about '}{in_units(narrow, units)}", f"{in_units(wide, units)} {units}"
     return (
-        f"First leg {first} {units} ({{where}}), second leg {second} {units}.",
+        f"First leg {first} {units} ({where}), second leg {second} {units}.",
         f"Oval: {flat} in the plane of the bend, {upright} square to it.",
     )
 
