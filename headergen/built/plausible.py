@@ -42,11 +42,13 @@ def _of_piece(own: PieceAsBuilt, tube: RunInPieces, units: str) -> str:
     for measured, planned, most, words, said in pairs:
         if measured is not None and abs(measured - planned) > most:
             here = words.format(said(measured, units))
-            return f"{name} is {here} here and {said(planned, units)} on its sheet: is it this one?"
+            return (
+                f"{name} is {here} here and {said(planned, units)} on its sheet: check its number, or measure it again"
+            )
     wide = 2 * radius_at(tube, own.piece - 1, "start")
     if own.oval is not None and abs(sum(own.oval) / 2 - wide) > OVAL_OFF * wide:
         across, tube_is = " × ".join(say_length(each, units) for each in own.oval), say_length(wide, units)
-        return f"{name} is {across} here, and its tube is {tube_is} wide: an oval keeps about its mean diameter"
+        return f"{name} is {across} here, and its tube is {tube_is} wide; an oval keeps its mean: measure both again"
     return ""
 
 

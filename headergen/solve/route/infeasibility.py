@@ -114,15 +114,15 @@ def _said(measured: Survey, draft: Draft, end: str) -> Iterator[Finding]:
             "route-end",
             "error",
             f"The straight that {gap.a} must have at its {end} is {where}; {required} required. No path can change "
-            f"that, only {_moved_instead(gap, end)} by {short} or more, or less required there.",
+            f"that: move {_to_be_moved(gap, end)} by {short} or more, or require less there.",
             units,
         )
 
 
-def _moved_instead(gap: Gap, end: str) -> str:
+def _to_be_moved(gap: Gap, end: str) -> str:
     if gap.is_between_runs:
-        return f"the {end}s moved apart"
-    return f"the collector or the {gap.b} moved" if end == "bore" else f"the {gap.b} moved"
+        return f"the {end}s apart"
+    return f"the collector or the {gap.b}" if end == "bore" else f"the {gap.b}"
 
 
 def _of_gap(gap: Gap, rule: str, level: Level, message: str, units: str) -> Finding:
