@@ -34,7 +34,10 @@ def _of_piece(own: PieceAsBuilt, tube: RunInPieces, units: str) -> str:
         return f"{name} is a bend and has no length of its own: give its legs, [first, second]"
     if plan.angle == 0 and (own.angle, own.radius, own.legs, own.oval) != (None, None, None, None):
         return f"{name} is straight: of a straight only its length is measured"
+    first, second = own.legs or (None, None)
     pairs = (
+        (first, plan.first, LENGTH_OFF, "{} long in its first leg", say_length),
+        (second, plan.last, LENGTH_OFF, "{} long in its second leg", say_length),
         (own.length, plan.first, LENGTH_OFF, "{} long", say_length),
         (own.angle, plan.angle, ANGLE_OFF, "bent by {}", lambda angle, _: say_angle(angle)),
         (own.radius, plan.radius, RADIUS_OFF * plan.radius, "bent to a radius of {}", say_length),

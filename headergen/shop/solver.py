@@ -3,6 +3,9 @@
 HiGHS prints a line now and then whatever its options say (`printf` in HighsMipSolverData). What a command prints is for
 the reader, or for another program, so file descriptor 1 is held to the null device while it works. It is asked by its
 own interface: that of scipy takes as long to load as a plan takes to find.
+
+Ctrl-C is heard when a solve is over, which takes under a second. HiGHS 1.12 can be cancelled from another thread, but
+then aborts the process as that ends.
 """
 
 from __future__ import annotations

@@ -140,6 +140,7 @@ def test_a_file_changed_by_hand_is_not_overwritten(corrected: tuple[Path, Result
         # the same point 500 mm farther back; as it was, it is 1.6 mm from where its pieces put it
         (AS_BUILT.replace("point: [-67.4", "point: [-567.4"), "this puts the face 498."),
         (half("pieces: [{piece: 2, length: 635}]"), "piece 2 is 635.0 mm long here and 63.4 mm on its sheet"),
+        (half("pieces: [{piece: 1, legs: [430, 2]}]"), "piece 1 is 430.0 mm long in its first leg here and"),
         (half("pieces: [{piece: 1, angle: 7.5}]"), "piece 1 is bent by 7.50° here and 75."),
         (
             half("pieces: [{piece: 1, radius: 6.35}]"),

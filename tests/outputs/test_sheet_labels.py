@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from shapely import LineString
 
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.shop.sheets.labels import LABEL, PieceLabel, ShownPiece, labels
@@ -30,6 +31,9 @@ def are_apart(found: tuple[PieceLabel, ...]) -> bool:
     """No circle on another, none on the leader of another, and no two leaders across each other."""
     for one, other in combinations(found, 2):
         if math.dist(one.at, other.at) < 2 * LABEL:
+            return False
+        leaders = [LineString([each.at, each.to]) for each in (one, other) if each.at != each.to]
+        if len(leaders) == 2 and leaders[0].intersects(leaders[1]):
             return False
         for label, leader in ((one, other), (other, one)):
             line = np.linspace(leader.at, leader.to, 200)
