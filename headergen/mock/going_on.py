@@ -99,7 +99,7 @@ def _there(collectors: Sequence[CollectorPlan], made: Sequence[MockPart]) -> dic
     """By run: points on the collector that it begins on, and on those before that."""
     found: dict[str, Points] = {}
     for plan in collectors:
-        mine = [in_place(part).vertices for part in made if part.name.partition(".")[0] == plan.name]
+        mine = [in_place(part).vertices for part in made if part.collector == plan.collector.name]
         before = [found[line.run] for line in plan.ends if line.run in found]
         found[plan.followed_by] = np.concatenate([NONE, *mine, *before])
     found.pop("", None)
@@ -112,7 +112,7 @@ def _with_collectors(
     """With each collector that a run begins on, in front of the first part of that run and of what ends on it."""
     found = list(order)
     for plan in collectors:
-        mine = [part.name for part in made if part.name.partition(".")[0] == plan.name]
+        mine = [part.name for part in made if part.collector == plan.collector.name]
         firsts = [twins[0].name for run, twins in tubes if plan.followed_by in (run.run.name, *_hosts(run))]
         places = [found.index(name) for name in firsts if name in found]
         if places:

@@ -133,7 +133,7 @@ def _uncut(tube: Tube, collector: Collector) -> Merge:
         raise MergeError("its bores are spaced by", spaced, "with a wall between them they want", 2 * inner + wall)
     shortest = outer * math.tan(half / 2) + LEAD
     if collector.join == "slip" and collector.slip < shortest:
-        raise MergeError("its tubes go in by", collector.slip, "its mitres want at least", shortest)
+        raise MergeError("its tubes go in by", collector.slip, "its mitres require at least", shortest)
     mitre = 0.0 if collector.join == "slip" else shortest
     return Merge(
         count=len(collector.bores),

@@ -91,7 +91,7 @@ def _uncut(inputs: MergeInputs) -> UnevenMerge:
     else:
         shortest = max(inputs.outer) * math.tan(half / 2) + LEAD
         if not inputs.is_welded and inputs.slip < shortest:
-            raise MergeError("its tubes go in by", inputs.slip, "its mitres want at least", shortest)
+            raise MergeError("its tubes go in by", inputs.slip, "its mitres require at least", shortest)
         mitre = shortest if inputs.is_welded else 0.0
     rise = ring / math.tan(half)
     tubes = []
@@ -128,7 +128,7 @@ def _refuse(inputs: MergeInputs) -> None:
                 least *= math.cos(inputs.lean)
             if spaced < least - SAME_PLACE:
                 raise MergeError(
-                    f"its bores {i + 1} and {k + 1} are spaced by", spaced, "their tubes want at least", least
+                    f"its bores {i + 1} and {k + 1} are spaced by", spaced, "their tubes require at least", least
                 )
     if inputs.lean > 0.0:
         (x, y), (u, v) = inputs.places
@@ -166,7 +166,7 @@ def _earliest(uncut: UnevenMerge) -> float:
     if uncut.leans and not low < high:
         spaced = math.dist(*(tube.place for tube in uncut.tubes))
         least = spaced * low / high
-        raise MergeError("its bores are spaced by", spaced, "leaning as they do they want at least", least)
+        raise MergeError("its bores are spaced by", spaced, "leaning as they do they require at least", least)
     if not low < high or not _is_one(uncut, high):
         off = min(math.hypot(*tube.place) for tube in uncut.tubes)
         raise MergeError("its tubes do not close round its axis: the nearest bore is off it by", off, *_NONE)
