@@ -242,7 +242,7 @@ def test_no_envelope_says_more_room_than_the_part_has(seed: int) -> None:
 @pytest.mark.parametrize("first", range(0, 20, 2))
 def test_no_envelope_says_more_room_than_the_part_has_in_many_headers(first: int) -> None:
     compared, close = np.sum([refuse_untrue(seed) for seed in range(first, first + 2)], axis=0)
-    assert compared > 75 and close > 2
+    assert compared > 75 and close > 5
 
 
 def test_a_block_wholly_in_the_metal_of_a_plate_is_deep() -> None:

@@ -15,10 +15,12 @@ def said_of_offers(shop: Shop, units: str) -> Iterator[str]:
 
 
 def worth_a_weld(shop: Shop) -> Iterator[MitreOffer]:
+    """The offers that save a weld."""
     return (offer for offer in shop.mitres if offer.joints > 0)
 
 
 def said_to_save(offer: MitreOffer) -> str:
+    """What an offer saves, as a sentence."""
     return f"That saves {_counted(offer.pieces, 'piece')} and {_counted(offer.joints, 'weld')}."
 
 

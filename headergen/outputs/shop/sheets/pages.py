@@ -73,6 +73,7 @@ def with_head(parts: Sequence[Any]) -> Any:
 
 
 def page_break() -> Any:
+    """What follows begins on a new page."""
     from reportlab.platypus import PageBreak
 
     return PageBreak()
