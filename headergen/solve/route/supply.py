@@ -8,13 +8,13 @@ candidates are compared; what an answer lacks in the end is counted exactly.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, Mask
 from headergen.model import Draft, Run
 from headergen.model.stock import SAME_RADIUS
 from headergen.shop.on_hand import is_limited
@@ -39,9 +39,6 @@ class Supply:
     endless: tuple[tuple[float, float], ...]
     lost: float
 
-    def is_endless(self, radius: float, angle: float) -> bool:
-        return any(abs(r - radius) < SAME_RADIUS and angle <= most + EXACT for r, most in self.endless)
-
 
 def supply_of(draft: Draft, runs: Sequence[Run]) -> Supply | None:
     """The bends on hand for these runs; None if all kinds can be bought."""
@@ -49,7 +46,7 @@ def supply_of(draft: Draft, runs: Sequence[Run]) -> Supply | None:
         return None
     shelf = bends_in_stock(draft, runs)
     items = [bend for bend in shelf if not bend.can_be_bought for _ in range(min(bend.count or 0, MOST))]
-    whole, radii = np.array([bend.real_angle for bend in items]), np.round([bend.radius for bend in items], 1)
+    whole, radii = np.array([bend.real_angle for bend in items]), np.array([bend.radius for bend in items])
     lost = draft.shop.between
     endless = tuple((bend.radius, bend.real_angle) for bend in shelf if bend.can_be_bought)
     return Supply(whole + lost / radii, radii, whole, endless, lost)
@@ -65,28 +62,26 @@ def lacking_in(supply: Supply | None, runs: Sequence[tuple[Array, tuple[float, .
 
 def lacking(supply: Supply, angles: Array, radii: Array) -> Numbers:
     """How many bends (S, B), of radii (S, B), of each set find nothing left (S,); an angle of 0 is no bend."""
-    counted = _counted(supply, angles, radii)
     found = np.zeros(len(angles), dtype=np.int64)
-    rounded = np.round(radii, 1)
-    for radius in np.unique(rounded[counted]):
-        mine = np.where(counted & (rounded == radius), angles, 0.0)
-        downward = -np.sort(-mine, axis=1, kind="stable")
+    for radius, downward in _by_radius(supply, angles, radii):
         orders = (downward, downward[:, ::-1])
-        found += np.min([_put(supply, order, float(radius)) for order in orders], axis=0)
+        found += np.min([_put(supply, order, radius)[0] for order in orders], axis=0)
     return found
 
 
-def _counted(supply: Supply, angles: Array, radii: Array) -> NDArray[np.bool_]:
-    """Which bends (S, B) must come from what is on hand."""
+def _by_radius(supply: Supply, angles: Array, radii: Array) -> Iterator[tuple[float, Array]]:
+    """Each radius of bends (S, B) that must come from what is on hand, their angles (S, B) from large to 0."""
     counted = angles > 0.0
     for radius, most in supply.endless:
         counted &= ~((np.abs(radii - radius) < SAME_RADIUS) & (angles <= most + EXACT))
-    return counted
+    for radius in np.unique(radii[counted]).tolist():
+        yield radius, -np.sort(-np.where(counted & (radii == radius), angles, 0.0), axis=1, kind="stable")
 
 
-def _put(supply: Supply, angles: Array, radius: float) -> Numbers:
-    """Bends (S, B) of a radius, put one after the other into what is left: how many lack (S,)."""
-    left = np.repeat(np.where(np.abs(supply.radii - radius) < SAME_RADIUS, supply.arcs, 0.0)[None], len(angles), axis=0)
+def _put(supply: Supply, angles: Array, radius: float) -> tuple[Numbers, Array]:
+    """Bends (S, B) of a radius, put one after the other into what is left: how many lack (S,), and what is left then
+    of the items (S, I), 0 of those of other radii."""
+    left = np.repeat(np.where(_of_radius(supply, radius), supply.arcs, 0.0)[None], len(angles), axis=0)
     lack = np.zeros(len(angles), dtype=np.int64)
     rows = np.arange(len(angles))
     for angle in angles.T:
@@ -98,33 +93,32 @@ def _put(supply: Supply, angles: Array, radius: float) -> Numbers:
             continue
         smallest = np.where(room, left, np.inf).argmin(axis=1)
         left[rows[has], smallest[has]] -= takes[has]
-    return lack
+    return lack, left
+
+
+def _of_radius(supply: Supply, radius: float) -> Mask:
+    """Which items (I,) are of a radius."""
+    same: Mask = np.abs(supply.radii - radius) < SAME_RADIUS
+    return same
 
 
 def without(supply: Supply, angles: Sequence[float], radii: Sequence[float]) -> Supply:
     """What is left when these bends are cut, the largest first."""
-    arcs, whole = supply.arcs.copy(), supply.whole.copy()
-    for angle, radius in sorted(zip(angles, radii, strict=True), reverse=True):
-        if supply.is_endless(radius, angle):
-            continue
-        takes = angle + supply.lost / radius
-        room = (np.abs(supply.radii - radius) < SAME_RADIUS) & (arcs >= takes - EXACT)
-        if room.any():
-            item = int(np.where(room, arcs, np.inf).argmin())
-            arcs[item] -= takes
-            whole[item] = 0.0
-    return replace(supply, arcs=arcs, whole=whole)
+    arcs = supply.arcs.copy()
+    for radius, downward in _by_radius(supply, np.array([angles], dtype=float), np.array([radii], dtype=float)):
+        same = _of_radius(supply, radius)
+        arcs[same] = _put(replace(supply, arcs=arcs), downward, radius)[1][0, same]
+    return replace(supply, arcs=arcs, whole=np.where(arcs < supply.arcs, 0.0, supply.whole))
 
 
 def whole_left(supply: Supply, radius: float, angle: float) -> bool:
     """Whether a whole item of an angle is left, or can be bought."""
-    same = np.abs(supply.radii - radius) < SAME_RADIUS
+    same = _of_radius(supply, radius)
     bought = any(abs(r - radius) < SAME_RADIUS and abs(most - angle) < EXACT for r, most in supply.endless)
     return bought or bool((same & (np.abs(supply.whole - angle) < EXACT)).any())
 
 
 def largest_left(supply: Supply, radius: float) -> float:
     """The largest bend (rad) of a radius that can still be cut; 0 if none can."""
-    same = np.abs(supply.radii - radius) < SAME_RADIUS
-    cut = float((supply.arcs - supply.lost / radius)[same].max(initial=0.0))
+    cut = float((supply.arcs - supply.lost / radius)[_of_radius(supply, radius)].max(initial=0.0))
     return max([cut, *(most for r, most in supply.endless if abs(r - radius) < SAME_RADIUS)])

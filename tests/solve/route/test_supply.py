@@ -100,6 +100,19 @@ def test_what_is_cut_is_no_longer_left(tmp_path: Path) -> None:
     assert largest_left(rest, 80.0) == 0.0
 
 
+def test_a_radius_of_a_fraction_of_an_inch_is_that_of_its_items(tmp_path: Path) -> None:
+    """2-1/4 in are 57.15 mm, which lies between two tenths."""
+    supply = supply_with(tmp_path, items(90, 1, 57.15), items(60, 1, 57.15))
+    assert count(supply, 90, 60, radius=57.15) == 0 and count(supply, 90, 80, radius=57.15) == 1
+    assert whole_left(supply, 57.15, math.radians(90)) and largest_left(supply, 57.15) == pytest.approx(
+        math.radians(90)
+    )
+    left = without(supply, [math.radians(90)], [57.15])
+    assert not whole_left(left, 57.15, math.radians(90)) and largest_left(left, 57.15) == pytest.approx(
+        math.radians(60)
+    )
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_the_quick_count_is_at_most_one_more_than_the_exact_one(seed: int, tmp_path: Path) -> None:
     """Never less, and at most one more; the exact count leaves nothing on at the ends here either."""
