@@ -140,6 +140,7 @@ from headergen.model.shop import (
     ShopSettings,
     StockItem,
     TurnMark,
+    Weld,
     WeldJoint,
 )
 from headergen.model.side import Side
@@ -291,6 +292,7 @@ __all__ = [
     "TurnMark",
     "Vec",
     "Vec2",
+    "Weld",
     "WeldJoint",
     "falls_short",
     "flange_name",

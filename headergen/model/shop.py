@@ -425,6 +425,15 @@ class HoleTemplate:
 
 
 @dataclass(frozen=True)
+class Weld:
+    """Seams of one kind: what they join, how many there are, and their length together, mm."""
+
+    what: str
+    count: int
+    length: float
+
+
+@dataclass(frozen=True)
 class Shop:
     """The bench of a header as numbers."""
 
@@ -441,4 +450,5 @@ class Shop:
     templates: tuple[CutTemplate, ...] = ()
     holes: tuple[HoleTemplate, ...] = ()  # in tubes that carry others on their side
     lean_cuts: tuple[LeanCut, ...] = ()  # of tubes that lean on their flange
+    welds: tuple[Weld, ...] = ()
     by_hand: ByHand | None = None  # where each run is closed, and the spreads; None: not computed

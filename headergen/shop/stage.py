@@ -31,6 +31,7 @@ from headergen.shop.plan import plan_of
 from headergen.shop.shelf import shelf_of
 from headergen.shop.side_cuts import fishmouth_templates, hole_templates, notes_on_sides
 from headergen.shop.sizes import joined_plan, sized_courses
+from headergen.shop.welds import welds_of
 
 _Tube = tuple[Run, Centreline, Course, tuple[CutPiece, ...]]
 
@@ -65,7 +66,7 @@ def shop_of(header: Header) -> Shop:
         (*(template_of(cut) for cut in angled_cuts(header)), *fishmouth_templates(header)),
         tuple(hole_templates(header)),
     )
-    return with_lean_cuts(header, shop)
+    return replace(with_lean_cuts(header, shop), welds=welds_of(header, shop))
 
 
 def pieces_of(header: Header) -> Plan:

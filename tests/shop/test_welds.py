@@ -11,9 +11,8 @@ from scipy.special import ellipe
 
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.measures import Merge
-from headergen.model import Header
+from headergen.model import Header, Weld
 from headergen.outputs.shop.order import order_list
-from headergen.outputs.shop.order_welds import Weld, welds_of
 from headergen.pipeline import settle
 from headergen.shop.stage import shop_of
 
@@ -21,7 +20,7 @@ SPECS = Path(__file__).parents[2] / "specs"
 
 
 def welds(header: Header) -> dict[str, Weld]:
-    return {weld.what: weld for weld in welds_of(header, shop_of(header))}
+    return {weld.what: weld for weld in shop_of(header).welds}
 
 
 def merge_of(header: Header) -> Merge:
@@ -124,7 +123,7 @@ def test_a_plain_end_of_a_run_is_welded_to_nothing() -> None:
 def test_each_weld_is_a_line_of_the_order(bogbean: Header) -> None:
     shop = shop_of(bogbean)
     lines = {line.what: line for line in order_list(bogbean, shop)}
-    for weld in welds_of(bogbean, shop):
+    for weld in shop.welds:
         line = lines[f"filler rod for {weld.what}"]
         assert (line.size, line.needed, line.unit) == ("ER308L", weld.count, "mm of weld")
         assert line.quantity == math.ceil(weld.length)
