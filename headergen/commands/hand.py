@@ -28,7 +28,8 @@ def hand(records: tuple[Path, ...]) -> None:
         except OSError as wrong:
             raise stop(UNREADABLE, f"{path}: {file_trouble(wrong)}") from wrong
         except json.JSONDecodeError as wrong:
-            raise stop(UNREADABLE, f"{path}:{wrong.lineno}:{wrong.colno}: this is no record: {wrong.msg}") from wrong
+            place = f"{path}:{wrong.lineno}:{wrong.colno}"
+            raise stop(UNREADABLE, f"{place}: this is no record: it is not JSON ({wrong.msg})") from wrong
         except RecursionError as wrong:
             raise stop(UNREADABLE, f"{path}: this is no record: its brackets are nested too deep") from wrong
         except UnicodeDecodeError as wrong:

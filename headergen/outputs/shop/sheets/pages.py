@@ -173,7 +173,7 @@ def _figure(text: str, points: float) -> Any:
 
 
 def drawing(size: tuple[float, float], draw: Callable[[Any], None]) -> Any:
-    """A drawing of a size in mm, as one block on a page; `draw` works in mm from its lower left corner."""
+    """A drawing of a size in mm, in one piece on a page; `draw` works in mm from its lower left corner."""
     from reportlab.platypus import Flowable
 
     class Drawing(Flowable):  # type: ignore[misc]  # reportlab asks for a class

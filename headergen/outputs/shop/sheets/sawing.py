@@ -16,7 +16,7 @@ HI_LO = 0.05  # mm from wall to wall, from which a joint is said to be oval
 
 
 def sawing(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
-    """Blocks that each stay on one page."""
+    """Parts that each stay on one page."""
     units, draft = header.draft.units, header.draft
     yield with_head(
         [heading("Pieces, net: straight before the bend, bend, straight after it"), _pieces(shop, draft, run)]

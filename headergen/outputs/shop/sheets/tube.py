@@ -25,7 +25,7 @@ from headergen.outputs.shop.sheets.pages import (
     to_front,
     with_head,
 )
-from headergen.outputs.shop.sheets.pages import drawing as block
+from headergen.outputs.shop.sheets.pages import drawing as on_page
 from headergen.outputs.shop.sheets.sawing import lean_cut, notes_of_joints, sawing
 from headergen.outputs.shop.sheets.views import views
 from headergen.outputs.shop.steps import start_of
@@ -66,7 +66,7 @@ def tube_pages(header: Header, shop: Shop, run: Run, mesh: ShownMesh, paper: Vec
 
 
 def _headed(shop: Shop, run: Run, units: str) -> Iterator[Any]:
-    """Its name, size and lengths; one block, with the views under it."""
+    """Its name, size and lengths; one part of the page, with the views under it."""
     lengths = next(each for each in shop.lengths if each.run == run.name)
     centreline, cut, sawn = (in_units(each, units) for each in (lengths.centreline, lengths.cut, lengths.sawn))
     said = (
@@ -78,7 +78,7 @@ def _headed(shop: Shop, run: Run, units: str) -> Iterator[Any]:
 
 
 def _building(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
-    """How the pieces become a tube, in blocks that each stay on one page."""
+    """How the pieces become a tube, in parts that each stay on one page."""
     yield from _leaning(shop, run, header.draft)
     turns = [mark for mark in shop.turns if mark.run == run.name and not comes_of_closing(mark, shop)]
     if turns:
@@ -188,7 +188,7 @@ def _bending(header: Header, shop: Shop, run: Run) -> Iterator[Any]:
     rows = [table.heads[1:], *own]  # blank, step, feed, rotation, bend, bend to, CLR, and a corner
     setting = [tuple(row[k] for k in (1, 0, 2, 3, 5, 4, 6)) for row in rows]
     yield grid(setting, (16, 30, 30, 34, 34, 20, 18), (TEXT, SET, SET, SET, SET, TEXT, TEXT))
-    yield block((0.0, 1.5), lambda canvas: None)  # some space between the tables
+    yield on_page((0.0, 1.5), lambda canvas: None)  # some space between the tables
     yield grid([(row[1], *row[7:]) for row in rows], (16, 32, 32, 32))
 
 

@@ -14,7 +14,7 @@ from headergen.geometry.curves.stepped import widest_radius
 from headergen.model import Centreline, CutPiece, Header, Run, Shop, Vec2
 from headergen.outputs.shop.sheets.labels import LABEL, PieceLabel, ShownPiece, labels
 from headergen.outputs.shop.sheets.pages import TEXT
-from headergen.outputs.shop.sheets.pages import drawing as block
+from headergen.outputs.shop.sheets.pages import drawing as on_page
 from headergen.show.drawing import ABOVE, SIDE, Direction, Drawn, draw_view, drawn, fitting_scale
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, INK, MM
@@ -53,7 +53,7 @@ def views(header: Header, shop: Shop, run: Run, mesh: ShownMesh, high: float) ->
             canvas.setFont(FONT, TEXT / MM)
             canvas.drawString(x, y + 2, f"seen {view.direction.name}, 1:{scale:g}")
 
-    return block(size, draw)
+    return on_page(size, draw)
 
 
 def arranged(sizes: Sequence[Vec2], most: float) -> tuple[float, tuple[Vec2, Vec2], Vec2]:
