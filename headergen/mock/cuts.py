@@ -10,7 +10,6 @@ from itertools import pairwise
 import numpy as np
 
 from headergen.geometry.curves.body import Body, points_along, tube_body, ways_along
-from headergen.geometry.curves.centreline import segment_starts
 from headergen.geometry.mesh.triangles import Points
 from headergen.mock.joint import END_GAP
 from headergen.mock.lettering import HEIGHT
@@ -133,7 +132,7 @@ def _divided_for_bed(
         return fewest
     straights = [
         (begin, begin + segment.length)
-        for segment, begin in zip(line.segments, segment_starts(line), strict=False)
+        for segment, begin in zip(line.segments, line.starts, strict=False)
         if isinstance(segment, Line)
     ]
 

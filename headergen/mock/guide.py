@@ -30,7 +30,6 @@ WINDOW, WINDOW_HEIGHT = 2.0, 8.0  # mm; shows the witness line of the tube
 BESIDE = 4.0  # mm from the letters to mark and slit
 PLACES = 720  # round the tube, at which the face is computed
 SIDES = 192  # its sagitta is less than a hundredth of the gap
-FAR = 1000.0  # mm
 FROM_SLIT = math.radians(15)  # to the letters; twice as much to the mark
 SECTIONS = 4
 

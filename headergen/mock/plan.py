@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from headergen.geometry.curves.centreline import backwards, cut_out, lengthened, segment_starts
+from headergen.geometry.curves.centreline import backwards, cut_out, lengthened
 from headergen.geometry.curves.sides import SideJoint, highest, leaves_side
 from headergen.geometry.curves.stepped import is_stepped, widest_radius
 from headergen.mock.beginning import Beginning, beginning_of, slimmer
@@ -216,7 +216,7 @@ def steel_in(
 
 def _bent(line: Centreline, start: float, end: float) -> tuple[float, float]:
     """From where to where a stretch bends; nowhere, at its start, if it is straight."""
-    begins = segment_starts(line)
+    begins = line.starts
     bent = [
         (max(begin, start), min(begin + segment.length, end))
         for segment, begin in zip(line.segments, begins, strict=False)

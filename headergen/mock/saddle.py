@@ -17,7 +17,7 @@ from itertools import pairwise, product
 import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 
-from headergen.geometry.curves.centreline import frame_at, segment_starts
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.frames import axes_matrix, cross, dot, point_in, scaled
 from headergen.geometry.mesh.triangles import Points
 from headergen.mock.joint import SIDES
@@ -138,7 +138,7 @@ def _scribed(line: Centreline, before: CutPiece, after: CutPiece, at: float) -> 
 
 
 def _segments(line: Centreline) -> Iterator[tuple[object, float]]:
-    yield from zip(line.segments, segment_starts(line), strict=False)
+    yield from zip(line.segments, line.starts, strict=False)
 
 
 def _sides(

@@ -7,37 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from headergen.model.hand import ByHand
-from headergen.model.path import Frame, Vec
-
-
-@dataclass(frozen=True)
-class Piece:
-    """The part of a run that is printed in one part: from `start` to `end`, lengths from the start of the run."""
-
-    run: str
-    number: int  # along its run, counted from 1 at its start
-    start: float
-    end: float
-    steps: tuple[int, ...]  # the steps in it, counted from 1
-
-    @property
-    def length(self) -> float:
-        return self.end - self.start
-
-
-@dataclass(frozen=True)
-class Joint:
-    """The joint between a piece and the next one of its run.
-
-    `frame`: z along the travel, x toward the witness line, which is on the inside of the last bend of the piece before.
-    `clocking` is the angle from there, about the travel, to the inside of the bend that follows at once.
-    """
-
-    run: str
-    number: int  # that of the piece before
-    at: float
-    frame: Frame
-    clocking: float
+from headergen.model.path import Vec
 
 
 class PlanError(RuntimeError):

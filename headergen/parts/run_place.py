@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from headergen.geometry.curves.centreline import locate, segment_starts
+from headergen.geometry.curves.centreline import locate
 from headergen.geometry.curves.sides import highest, side_joints
 from headergen.geometry.curves.stepped import growth_places
 from headergen.geometry.plate.flange import bare_from
@@ -17,7 +17,7 @@ def bare_about(header: Header, run: Run, line: Centreline, at: float) -> tuple[f
     index, _ = locate(line, at)
     if not isinstance(line.segments[index], Line):
         return 0.0, "a bend"
-    starts, last = segment_starts(line), len(line.segments) - 1
+    starts, last = line.starts, len(line.segments) - 1
     slip = next((each.slip for each in header.draft.collectors if each.name == run.end.collector), 0.0)
     before = starts[index], "its start" if index == 0 else _what(line, index - 1)
     after = starts[index + 1], "its end" if index == last else _what(line, index + 1)

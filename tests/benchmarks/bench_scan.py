@@ -30,7 +30,7 @@ from bench_check import BARE, CHECK, ROOT
 from made_scan import RADIUS, bodies, lines, scan, scan_mesh
 
 from headergen.geometry.curves.body import distance_to_body, points_along, tube_body
-from headergen.geometry.curves.centreline import frame_at, segment_starts
+from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies
 from headergen.geometry.distance.distance_triangles import body_to_triangles
 from headergen.geometry.distance.profile import stretches_below
@@ -89,7 +89,7 @@ def ours(count: int) -> dict[str, float]:
 
 def tube_mesh(line: Centreline) -> tuple[np.ndarray, np.ndarray]:
     at: list[float] = []
-    for segment, start in zip(line.segments, segment_starts(line), strict=False):
+    for segment, start in zip(line.segments, line.starts, strict=False):
         rings = max(1, math.ceil(segment.angle / RING)) if isinstance(segment, Arc) else 1
         at += (start + segment.length * np.arange(rings) / rings).tolist()
     around = np.linspace(0, 2 * math.pi, SIDES, endpoint=False)

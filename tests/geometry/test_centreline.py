@@ -14,7 +14,6 @@ from headergen.geometry.curves.centreline import (
     frame_at,
     frame_on,
     place_at,
-    segment_starts,
     steps_from_points,
     trace,
 )
@@ -84,7 +83,7 @@ def test_tangent_is_the_slope_of_the_points(seed: int) -> None:
     """Central differences over 2e-4 mm: their error is h²/6R² and rounding over h, together under 1e-8."""
     chance = random.Random(seed)
     line = trace(random_frame(chance), random_steps(chance))
-    starts = segment_starts(line)
+    starts = line.starts
     for _ in range(20):
         at = chance.uniform(1e-3, line.length - 1e-3)
         if min(abs(at - start) for start in starts) < 1e-3:
@@ -236,7 +235,7 @@ def test_a_part_keeps_its_steps_and_its_bend_planes(seed: int) -> None:
     """A line cut in two holds the same frames on both sides of the cut, and its steps keep their numbers."""
     chance = random.Random(seed)
     line = trace(random_frame(chance), random_steps(chance), run="primary 4")
-    cut = chance.choice([*segment_starts(line)[1:-1], chance.uniform(0, line.length)])
+    cut = chance.choice([*line.starts[1:-1], chance.uniform(0, line.length)])
     before, after = cut_out(line, 0.0, cut), cut_out(line, cut, line.length)
     assert before.run == after.run == "primary 4"
     assert before.length + after.length == pytest.approx(line.length, abs=1e-9)

@@ -16,10 +16,9 @@ from headergen.geometry.mesh.triangles import Points
 from headergen.mock.build import Mock, make_mock
 from headergen.mock.part import MockPart
 from headergen.model import Bend, Frame, Header, MockSettings
-from headergen.shop.pieces import run_joints
 
 Demo = Callable[[str], tuple[Header, Mock]]
-# without stock a joint stands between every two steps of a path, which `run_joints` counts
+# without stock a joint stands after every step of a path but the last, and has its number
 PRIMARY, JOINT, BEND = 1, 3, 3  # the joint after primary 1's long leg, and the place of the bend that follows it
 
 
@@ -35,7 +34,7 @@ def test_what_is_read_and_added_is_the_path_that_was_tried(demo: Demo, degrees: 
     """Everything after the joint turned by hand is what the bend that follows gives with as much more rotation."""
     header, _ = demo("bogbean")
     primary, line = header.primaries[PRIMARY - 1], header.centrelines[PRIMARY - 1]
-    at = next(joint.at for joint in run_joints(primary, line) if joint.number == JOINT)
+    at = line.starts[JOINT]
     point, travel, _ = (np.array(each) for each in frame_at(line, at))
     after = [at + share * (line.length - at) for share in np.linspace(0.05, 1.0, 12)]
     tried = clockwise(np.array([frame_at(line, s)[0] for s in after]), point, travel, math.radians(degrees))
@@ -55,7 +54,7 @@ def test_the_long_mark_meets_the_notch_and_marks_stand_ten_degrees_apart(demo: D
     only = replace(header, draft=draft, runs=header.runs[:1], centrelines=header.centrelines[:1])
     mock = make_mock(only, MockSettings(without_key=((f"primary {PRIMARY}", JOINT),), plates=False))
     line, radius = header.centrelines[0], header.draft.tube.radius
-    at = next(joint.at for joint in run_joints(header.primaries[0], line) if joint.number == JOINT)
+    at = line.starts[JOINT]
     point, travel, normal = (np.array(each) for each in frame_at(line, at))
     axes = np.array([np.cross(normal, travel), normal, travel])
     places = {part.name: manifold(part.mesh, home(part)) for part in mock.parts}

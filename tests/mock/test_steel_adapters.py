@@ -19,7 +19,6 @@ from headergen.mock.part import MockPart, overhang
 from headergen.mock.strength import ALLOWED
 from headergen.model import Header, MockSettings
 from headergen.pipeline import settle
-from headergen.shop.pieces import run_joints
 
 ROOT = Path(__file__).resolve().parents[2]
 # before bends and before straights
@@ -29,7 +28,7 @@ SETTINGS = MockSettings(steel_after=JOINTS, plates=False)
 
 @pytest.fixture(scope="module")
 def adapted() -> tuple[Header, Mock]:
-    """Without stock, so that a joint stands between every two steps of a path, which `run_joints` counts."""
+    """Without stock, so that a joint stands after every step of a path but the last, and has its number."""
     header = settle(ROOT / "specs" / "bogbean.yaml")
     header = replace(header, draft=replace(header.draft, stock=None))
     return header, make_mock(header, SETTINGS)
@@ -96,8 +95,7 @@ def test_every_adapter_takes_the_steel_after_it(adapted: tuple[Header, Mock]) ->
     lines = {line.run: line for line in header.centrelines}
     for adapter, (number, joint) in zip(mock.adapters, JOINTS, strict=True):
         line = lines[number]
-        primary = next(each for each in header.primaries if each.name == number)
-        at = next(each.at for each in run_joints(primary, line) if each.number == joint)
+        at = line.starts[joint]
         steel = cut_out(line, at, min(at + 14.0, line.length))
         tight = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap / 2, 0.01)
         loose = tube_mesh(steel, tube.radius, tube.radius - tube.wall - SETTINGS.gap - 0.5, 0.01)
@@ -111,8 +109,7 @@ def test_the_grooved_rib_is_at_the_witness_line(adapted: tuple[Header, Mock]) ->
     header, mock = adapted
     lines = {line.run: line for line in header.centrelines}
     for adapter, (number, joint) in zip(mock.adapters, JOINTS, strict=True):
-        primary = next(each for each in header.primaries if each.name == number)
-        at = next(each.at for each in run_joints(primary, lines[number]) if each.number == joint)
+        at = lines[number].starts[joint]
         point, tangent, normal = (np.array(each) for each in frame_at(lines[number], at))
         axes = np.column_stack([np.cross(normal, tangent), normal, tangent])  # x toward the witness line
         section = (

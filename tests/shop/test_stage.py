@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import pytest
 
-from headergen.geometry.curves.centreline import segment_starts
 from headergen.model import Header, Shop
 from headergen.shop.course import courses_of
 from tests.shop.greedy import greedy_figures
@@ -33,7 +32,7 @@ def test_a_run_has_a_centreline_a_cut_and_a_sawn_length(bench: tuple[Header, Sho
     lead = max(header.draft.flanges[0].finished - 2.0, 0.0)
     for lengths, (run, line) in zip(shop.lengths, header.tubes, strict=True):
         begins = 2.0 + (run.port.transition + lead if run.port.transition else 0.0)
-        assert lengths.centreline == pytest.approx(segment_starts(line)[-1])
+        assert lengths.centreline == pytest.approx(line.starts[-1])
         assert lengths.cut == pytest.approx(lengths.centreline - begins)
         joints = len(shop.plan.joints_of(run.name))
         faces = sum(end.cut != "bought" for piece in shop.plan.of_run(run.name) for end in piece.ends)

@@ -240,3 +240,11 @@ def test_points_of_an_inch_file_are_spoken_of_in_inches(tmp_path: Path, points: 
         draft_of(tmp_path, text.replace("round: 38", "round: 1.4"))
     [complaint] = [each for each in caught.value.complaints if "point" in each.path]
     assert said in complaint.message and " mm" not in complaint.message + complaint.hint
+
+
+def test_steps_are_joined_to_the_step_before_them(tmp_path: Path) -> None:
+    path = "  1:\n    - {straight: 200}\n"
+    longer = "  1:\n    - {straight: 100}\n    - {straight: 100, joined: true}\n"
+    assert draft_of(tmp_path, changed((path, longer))).primaries[0].joined == (2,)
+    [complaint] = complaints_of(tmp_path, changed((path, "  1:\n    - {straight: 200, joined: true}\n")))
+    assert "before the first step" in complaint.message and complaint.path == "primaries.1 step 1 joined"

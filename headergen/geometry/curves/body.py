@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headergen.geometry.arrays import Array, Mask
-from headergen.geometry.curves.centreline import frame_on, segment_starts, trace
+from headergen.geometry.curves.centreline import frame_on, trace
 from headergen.geometry.frames import add, cross, frame_from_normal, norm, subtract, unit
 from headergen.model import Centreline, Cylinder, Line, Segment, Straight, TubeRun, Vec
 
@@ -71,7 +71,7 @@ def curve_of(segment: Segment, start: float) -> Curve:
 
 def tube_body(centreline: Centreline, radius: float, begins: float = 0.0) -> Body:
     """The flat-ended body along a centreline; length 0 of the centreline is `begins` from the flange."""
-    starts = segment_starts(centreline)
+    starts = centreline.starts
     curves = tuple(curve_of(segment, begins + at) for segment, at in zip(centreline.segments, starts, strict=False))
     return Body(curves, radius, (curves[0].edges[0], curves[-1].edges[1]))
 

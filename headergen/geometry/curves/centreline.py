@@ -63,17 +63,12 @@ def _square(normal: Vec, tangent: Vec) -> Vec:
     return unit(add(normal, tangent, -dot(normal, tangent)))
 
 
-def segment_starts(centreline: Centreline) -> tuple[float, ...]:
-    """Length from the flange at which each segment starts, then the developed length."""
-    return centreline.starts
-
-
 def locate(centreline: Centreline, at: float) -> tuple[int, float]:
     """Index of the segment at a length from the flange, and how far into it. At a joint: the earlier segment.
 
     A length before the start or past the end (rounding included) is clipped to the nearest end.
     """
-    starts = segment_starts(centreline)
+    starts = centreline.starts
     at = min(max(at, 0.0), starts[-1])
     for index, segment in enumerate(centreline.segments):
         if at <= starts[index + 1]:
@@ -117,7 +112,7 @@ def backwards(centreline: Centreline) -> Centreline:
 def cut_out(centreline: Centreline, start: float, end: float) -> Centreline:
     """The part of a centreline between two lengths from the flange. Steps keep their numbers, frames their zero."""
     kept: list[Segment] = []
-    for segment, begins in zip(centreline.segments, segment_starts(centreline), strict=False):
+    for segment, begins in zip(centreline.segments, centreline.starts, strict=False):
         low, high = max(start - begins, 0.0), min(end - begins, segment.length)
         if high <= low:
             continue

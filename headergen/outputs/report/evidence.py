@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headergen.geometry.curves.centreline import segment_starts
 from headergen.geometry.curves.stepped import widest_radius
 from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.mesh.triangles import TriangleMesh
@@ -156,7 +155,7 @@ def along_section(report: Report, header: Header, along: Sequence[GapAlong]) -> 
 
 
 def _bends(line: Centreline) -> list[tuple[float, float]]:
-    starts = segment_starts(line)
+    starts = line.starts
     return [
         (start, start + segment.length)
         for segment, start in zip(line.segments, starts, strict=False)

@@ -190,11 +190,6 @@ def _short(primary: Run) -> float:
     return max(0.0, 2.0 * primary.tube.outside_diameter - straight)
 
 
-def is_whole(bend: Bend, shelf: Sequence[StockBend]) -> bool:
-    """Whether a bend is a whole one of the shelf, so that no saw goes through its arc."""
-    return any(_fits(bend, each) and abs(each.real_angle - bend.angle) < WHOLE for each in shelf)
-
-
 def _after_bends(primary: Run) -> Iterator[tuple[float, Bend]]:
     """Each bend after the first, with the straight before it."""
     gap, first = 0.0, True
