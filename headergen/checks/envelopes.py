@@ -26,7 +26,7 @@ from headergen.geometry.distance.distance_convex import (
 from headergen.geometry.distance.two_convex import gap_to_convex
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, near_point
-from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.mesh.winding import is_wrong_side, winding_numbers
 from headergen.model import ChassisItem, Draft, Gap, Header, OtherPlate, Plane, Survey
 from headergen.parts.kind import Envelope
 from headergen.parts.table import envelopes_of
@@ -185,8 +185,8 @@ def _is_on_wrong_side(part: Envelope, item: ChassisItem, mesh: TriangleIndex) ->
     middle = part.solid.middle
     low, high = mesh.bounds
     boxed = bool(((middle >= low) & (middle <= high)).all())
-    around = abs(float(winding_numbers(mesh, middle[None])[0])) if boxed else 0.0
-    return around > INSIDE if item.role == "obstacle" else mesh.closed and around < OUTSIDE
+    around = np.abs(winding_numbers(mesh, middle[None])) if boxed else np.zeros(1)
+    return bool(is_wrong_side(item.role, mesh.closed, around).all())
 
 
 def lowest_gap(solid: Convex, body: Body) -> float:

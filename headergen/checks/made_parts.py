@@ -21,8 +21,8 @@ from headergen.geometry.distance.depth import deepest
 from headergen.geometry.frames import vec
 from headergen.geometry.mesh.index import TriangleIndex, index_of, near_point
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.winding import INSIDE, winding_numbers
-from headergen.model import ChassisItem, Gap, Header, Plane
+from headergen.geometry.mesh.winding import is_wrong_side, winding_numbers
+from headergen.model import ChassisItem, Gap, Header
 
 FAR = 200.0  # mm above the clearance beyond which a part's gap is not reported
 NOTHING: Mapping[str, str] = MappingProxyType({})
@@ -61,14 +61,12 @@ def _sided(gap: Gap, item: ChassisItem, part: TriangleMesh, bodies: list[Triangl
     """A distance between surfaces as a gap: negative on the wrong side; where they meet, the depth of the part."""
     if item.role == "surface":
         return replace(gap, crosses=gap.value <= 0)
-    is_enclosure = item.role == "enclosure" and not isinstance(item.shape, Plane)
     if gap.value > 0:
-        inside = any(abs(float(winding_numbers(body, part.vertices[:1])[0])) > INSIDE for body in bodies)
-        wrong = not inside and all(body.closed for body in bodies) if is_enclosure else inside
+        corner = part.vertices[:1]
+        around = [(body.closed, np.abs(winding_numbers(body, corner))) for body in bodies]
+        wrong = any(is_wrong_side(item.role, closed, winding).all() for closed, winding in around)
         return replace(gap, value=-gap.value, inside=True) if wrong else gap
-    depths = [deepest(part, body, is_enclosure) for body in bodies if body.closed]
-    if is_enclosure and len(depths) > 1:  # outside one of the enclosure's bodies it may be inside the next
-        return gap
+    depths = [deepest(part, body, item.role) for body in bodies if body.closed]
     worst = max((each for each in depths if each is not None), key=lambda each: each[0], default=None)
     if worst is None:
         return replace(gap, crosses=not all(body.closed for body in bodies))

@@ -39,7 +39,7 @@ from headergen.geometry.frames import add, angle_between, dot, norm, subtract, v
 from headergen.geometry.mesh.boxes import box_mesh, plate_mesh
 from headergen.geometry.mesh.index import TriangleIndex, body_to_index, index_of, profile_to_index
 from headergen.geometry.mesh.tube import SHORTEST
-from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, is_wrong_side, winding_numbers
 from headergen.model import (
     Box,
     Centreline,
@@ -316,10 +316,7 @@ def with_depths(pair: Pair, surface: TriangleIndex, gap: Profile) -> Profile:
 
 def _is_on_wrong_side(item: ChassisItem, surface: TriangleIndex, gap: Gap) -> bool:
     """A tube that crosses nothing may still be wholly inside what it must avoid, or outside its enclosure."""
-    assert gap.winding is not None
-    if item.role == "obstacle":
-        return gap.winding[0] > INSIDE
-    return surface.closed and gap.winding[1] < OUTSIDE
+    return bool(is_wrong_side(item.role, surface.closed, np.array(gap.winding)).all())
 
 
 def _is_side_unknown(item: ChassisItem, surface: TriangleIndex, body: Body, gap: Gap) -> bool:

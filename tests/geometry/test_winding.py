@@ -8,7 +8,7 @@ import trimesh
 
 from headergen.geometry.frames import frame_from_normal
 from headergen.geometry.mesh.index import build_index, placed
-from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, is_wrong_side, winding_numbers
 
 FROM_AFAR = 0.02  # what seeing runs of triangles as one may cost; sides are told by a quarter
 
@@ -69,3 +69,16 @@ def test_units_and_placing_change_nothing() -> None:
 def test_points_go_round_nothing() -> None:
     cloud = np.repeat(np.random.default_rng(0).normal(size=(500, 1, 3)), 3, axis=1)
     assert winding_numbers(build_index(cloud), np.zeros((1, 3)))[0] == pytest.approx(0, abs=1e-12)
+
+
+def test_the_wrong_side_is_that_which_the_role_forbids() -> None:
+    """A surface of which nothing is known for certain, as an open one half way round a point, forbids no side."""
+    around = np.array([0.0, 0.5, 1.0])
+    for role, is_closed, wrong in (
+        ("obstacle", True, [False, False, True]),
+        ("obstacle", False, [False, False, True]),
+        ("enclosure", True, [True, False, False]),
+        ("enclosure", False, [False, False, False]),
+        ("surface", True, [False, False, False]),
+    ):
+        assert is_wrong_side(role, is_closed, around).tolist() == wrong, (role, is_closed)

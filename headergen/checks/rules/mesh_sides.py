@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headergen.geometry.mesh.winding import INSIDE, OUTSIDE
+import numpy as np
+
+from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, is_wrong_side
 from headergen.model import ChassisItem, Gap, Header, MeshRef, Survey
 from headergen.model.finding import Finding, Level
 from headergen.words.say import capital, say_runs
@@ -41,7 +43,9 @@ def _through_holes(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
 
 
 def _all_inside(item: ChassisItem, gaps: list[Gap]) -> Iterator[Finding]:
-    if item.role == "obstacle" and gaps and all(gap.winding is not None and gap.winding[0] > INSIDE for gap in gaps):
+    around = [gap.winding for gap in gaps if gap.winding is not None]
+    known = 0 < len(around) == len(gaps)
+    if known and item.role == "obstacle" and is_wrong_side(item.role, True, np.array(around)).all():
         yield Finding(
             rule="mesh-role",
             level="error",

@@ -9,24 +9,24 @@ import numpy as np
 from headergen.geometry.arrays import Array
 from headergen.geometry.mesh.index import TriangleIndex, distance_to_index, nearest_on_index
 from headergen.geometry.mesh.triangles import TriangleMesh
-from headergen.geometry.mesh.winding import INSIDE, OUTSIDE, winding_numbers
+from headergen.geometry.mesh.winding import is_wrong_side, winding_numbers
 
 SPACING = 2.0  # mm between sample points
 MOST_PLACES = 200_000  # of one mesh; where it would have more, the spacing is larger
 
 
-def deepest(mesh: TriangleMesh, body: TriangleIndex, outside: bool = False) -> tuple[float, Array, Array] | None:
-    """How far the skin of a mesh goes into a closed body, the deepest place, and the place of the body nearest to it.
+def deepest(mesh: TriangleMesh, body: TriangleIndex, role: str) -> tuple[float, Array, Array] | None:
+    """How far the skin of a mesh goes beyond that of a closed body: into an obstacle, or out of an enclosure.
 
-    With `outside`: how far it goes out of the body. None if it does not. Never more than the true depth, and less by at
-    most the spacing of the sample points.
+    The depth, the deepest place, and the place of the body nearest to it; None if it does not go beyond. The depth is
+    never more than the true one, and less by at most the spacing of the sample points.
     """
     low, high = body.bounds
-    places = places_on(mesh) if outside else places_on(mesh, low, high)
+    places = places_on(mesh) if role == "enclosure" else places_on(mesh, low, high)
     if not len(places):
         return None
     around = np.abs(winding_numbers(body, places))
-    through = places[around < OUTSIDE] if outside else places[around > INSIDE]
+    through = places[is_wrong_side(role, True, around)]
     if not len(through):
         return None
     depths = distance_to_index(through, body)

@@ -11,7 +11,7 @@ from headergen.geometry.curves.body import Body, any_square, points_along, ways_
 from headergen.geometry.distance.distance_triangles import Nearest
 from headergen.geometry.distance.feet import Slabs, feet_on_index, slabs_of
 from headergen.geometry.mesh.index import Rank, TriangleIndex
-from headergen.geometry.mesh.winding import winding_numbers
+from headergen.geometry.mesh.winding import is_wrong_side, winding_numbers
 
 CELL = 4.0  # mm between the first places
 DIPS = 8  # minima that are refined, of those that may be the deepest
@@ -88,10 +88,5 @@ def _square_to(away: Array, along: Array) -> Array:
 
 
 def beyond(surface: TriangleIndex, role: str) -> Beyond:
-    """Which points (n, 3) are where an item of a role forbids them: inside it, or outside an enclosure."""
-
-    def is_beyond(points: Array) -> Mask:
-        inside = np.abs(winding_numbers(surface, points)) > HALF
-        return np.asarray(~inside if role == "enclosure" else inside)
-
-    return is_beyond
+    """Which points (n, 3) are on the side of an item's surface that its role forbids."""
+    return lambda points: is_wrong_side(role, True, np.abs(winding_numbers(surface, points)), HALF, HALF)

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from headergen.geometry.arrays import Array
+from headergen.geometry.arrays import Array, Mask
 from headergen.geometry.curves.body import Rows
 from headergen.geometry.mesh.index import BRANCH, LEAF, Runs, TriangleIndex, grown, in_parts
 
@@ -35,6 +35,17 @@ def winding_numbers(index: TriangleIndex, points: Array) -> Array:
     for part in in_parts(len(who)):
         _add(total, who[part], _solid_angles(index.triangles(which[part]) - points[who[part]][:, None]))
     return total / (4 * math.pi)
+
+
+def is_wrong_side(role: str, is_closed: bool, around: Array, inside: float = INSIDE, outside: float = OUTSIDE) -> Mask:
+    """Whether each |winding number| (…) of an item's surface puts its point on the side that the item's role forbids.
+
+    An obstacle forbids its inside, and an enclosure its outside, which only a closed surface has. A surface forbids
+    neither.
+    """
+    if role == "obstacle":
+        return np.asarray(around > inside)
+    return np.asarray(around < outside) if role == "enclosure" and is_closed else np.zeros(around.shape, dtype=bool)
 
 
 def _add(total: Array, who: Rows, angles: Array) -> None:
