@@ -30,7 +30,7 @@ from headergen.spec.mesh.load import load_meshes
 from headergen.spec.reader import read_spec
 from headergen.spec.routed import routed_text
 from headergen.words.numbers import INCH
-from headergen.words.say import say_length, say_list
+from headergen.words.say import list_runs, say_length
 
 if TYPE_CHECKING:
     from headergen.solve.route.answer import Answer  # slow to import
@@ -107,7 +107,8 @@ def _cannot_be_found(source: Source, draft: Draft, key: str, path: Path) -> Comp
     line, column = source.marks.get(at) or source.marks.get(("mirror_of",)) or (None, None)
     if run is None:
         what = f"primary {key}" if key.isdecimal() else f"tube from a collector {key}"
-        message, hint = f"there is no {what}", f"there {'is' if len(draft.runs) == 1 else 'are'} {_listed_runs(draft)}"
+        are = "is" if len(draft.runs) == 1 else "are"
+        message, hint = f"there is no {what}", f"there {are} {list_runs(draft.runs)}"
     elif run.locked:
         message, hint = f"{run.name} is locked", "take locked out, and its path may change"
     elif run.written == "mirrored":
@@ -116,12 +117,6 @@ def _cannot_be_found(source: Source, draft: Draft, key: str, path: Path) -> Comp
     else:
         return None
     return Complaint(str(path), line, column, ".".join(map(str, at)), message, hint=hint)
-
-
-def _listed_runs(draft: Draft) -> str:
-    numbers = [str(run.number) for run in draft.primaries]
-    primaries = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
-    return say_list([*primaries, *(run.name for run in draft.runs if not run.is_primary)])
 
 
 def what_they_come_to(inputs: PathsToFind, answer: Answer) -> tuple[Help, ...]:

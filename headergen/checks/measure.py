@@ -17,7 +17,7 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.curves.body import Body, cylinder_body, points_along, run_body, tube_body
 from headergen.geometry.curves.centreline import cut_out, frame_at, place_at
 from headergen.geometry.curves.own_crossing import is_far_from_itself, nearest_own_places
-from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.run import free_length, run_bodies
 from headergen.geometry.curves.stepped import is_stepped, tube_at, widest_radius
 from headergen.geometry.distance.cones import exact_groups, parts_to_index, parts_to_plane
 from headergen.geometry.distance.distance_bodies import bodies_to_bodies, body_to_plane
@@ -189,11 +189,6 @@ def _nearest_of_parts(pairs: Sequence[Pair]) -> tuple[Nearest, Body]:
         return parts_to_index(bodies, surface)
     assert isinstance(shape, Plane)
     return parts_to_plane(bodies, shape)
-
-
-def free_length(run: Run, item: ChassisItem) -> float:
-    """The length at the start of a run that is not measured against an item; only runs from the flange have one."""
-    return item.free_for(run.port.flange) if run.is_primary else 0.0
 
 
 def measured_bodies(run: Run, centreline: Centreline, item: ChassisItem) -> tuple[Body, ...]:

@@ -16,7 +16,7 @@ import numpy as np
 from headergen.checks.collision import Facets, distance_between, facets_of
 from headergen.geometry.curves.body import Body
 from headergen.geometry.curves.centreline import cut_out
-from headergen.geometry.curves.run import run_bodies
+from headergen.geometry.curves.run import free_length, run_bodies
 from headergen.geometry.curves.sides import measured_spans
 from headergen.geometry.curves.stepped import tube_of_step
 from headergen.geometry.distance.cones import cone_skin, parts_to_index
@@ -81,7 +81,7 @@ def ask_second_opinion(
             if item.name in surfaces and len(surfaces[item.name]) > MOST_TRIANGLES:
                 continue
             run, line = tubes[gap.a]
-            free = item.free_for(run.port.flange) if run.is_primary else 0.0
+            free = free_length(run, item)
             one, other = tube(gap.a, free), solid(gap.b)
             value = gap.value
             if value < 0.0 and gap.runs_through and item.name in surfaces:  # a depth; the library compares skins
@@ -142,8 +142,6 @@ def item_skins(item: ChassisItem, surfaces: Mapping[str, TriangleIndex]) -> Iter
 
 
 def _round_skin(start: Vec, end: Vec, diameter: float) -> Skin:
-    from headergen.model import Centreline
-
     axis = subtract(end, start)
     frame = frame_from_normal(start, axis)
     line = Line(1, start, scaled(axis, 1 / norm(axis)), frame.x, norm(axis))

@@ -10,7 +10,7 @@ from typing import Literal
 from headergen.geometry.curves.centreline import cut_out
 from headergen.geometry.curves.sides import SideJoint
 from headergen.geometry.curves.stepped import WallSpan, is_stepped, wall_spans
-from headergen.geometry.plate.flange import tube_from
+from headergen.geometry.plate.flange import run_from
 from headergen.model import Centreline, Header, Run, Tube
 from headergen.parts.kind import PartKind, Seated
 from headergen.parts.side import SideCut, side_cuts, sound_joints
@@ -31,7 +31,7 @@ class RunSeat:
 
 
 def run_seat(header: Header, run: Run, line: Centreline, joints: tuple[SideJoint, ...] = ()) -> RunSeat:
-    begins = tube_from(header.draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
+    begins = run_from(header.draft, run)
     walls = wall_spans(run, begins) if is_stepped(run) else ()
     return RunSeat(run.tube, cut_out(line, begins, line.length), walls, side_cuts(joints, run.name))
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from headergen.geometry.curves.stepped import tube_of_step
-from headergen.geometry.plate.flange import tube_from
+from headergen.geometry.plate.flange import run_from
 from headergen.model import Bend, Header, Run, ShopSettings, Stock, Straight, Tube
 from headergen.shop.footings import Blocked, below, footings
 from headergen.shop.lean_cuts import longer_by, sawn_lean
@@ -94,7 +94,7 @@ def _course(header: Header, run: Run, kept_from: tuple[Blocked, float], stock: S
     draft, (near, slip) = header.draft, kept_from
     leant = sawn_lean(draft.flange_of(run.port), run) if run.is_primary else 0.0
     longer = longer_by(run.tube.radius, leant)
-    begins = tube_from(draft.flange_of(run.port), run.port, run.tube) - longer if run.is_primary else 0.0
+    begins = run_from(draft, run) - longer
     straights, bends = split_steps(run, stock, draft.tube)
     straights[0] -= begins
     length = sum(straights) + sum(bend.angle * bend.radius for bend in bends)

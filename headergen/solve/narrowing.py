@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from headergen.checks.rules.straights import longest_required
 from headergen.geometry.curves.stepped import tube_of_step
-from headergen.geometry.plate.flange import tube_from
+from headergen.geometry.plate.flange import run_from
 from headergen.model import Bend, Draft, Fit, Run, Tube
 from headergen.model.stock import SAME_RADIUS
 
@@ -48,7 +48,7 @@ def least_straight(run: Run, draft: Draft, number: int) -> float:
     longest = longest_required(draft, run, number)
     least = 0.0 if longest is None else longest.least
     if number == 1 and run.is_primary and run.port.transition:
-        least = max(least, tube_from(draft.flange_of(run.port), run.port, draft.tube))
+        least = max(least, run_from(draft, run))
     return least
 
 

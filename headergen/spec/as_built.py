@@ -46,6 +46,7 @@ from headergen.spec.fields import (
     items,
     length,
 )
+from headergen.spec.fitted import run_values
 from headergen.spec.plain import mapping_in
 from headergen.spec.units import described, shown
 
@@ -323,7 +324,7 @@ def _end(entry: EndEntry) -> EndReading:
 def as_built_values(built: RunAsBuilt, runs: Mapping[str, Run]) -> Values:
     """The values of an entry, as they are written."""
     run = runs[built.run]
-    host: Values = {"primary": run.number} if run.is_primary else {"secondary": run.source}
+    host = run_values(run)
     if run.end.ends_run:
         host = {"run": run.end.collector}
     lists = ("welded", "tacked", "may_turn", "cut")

@@ -50,7 +50,7 @@ from headergen.spec.alike import Values, values_of
 from headergen.spec.as_built import as_built_values
 from headergen.spec.chassis import ChassisEntry, CylinderEntry, PointPairEntry, TubeRunEntry
 from headergen.spec.ends import CollectorEntry, FlangeEntry
-from headergen.spec.fitted import nouns_in
+from headergen.spec.fitted import nouns_in, run_values
 from headergen.spec.growth import GrowthEntry
 from headergen.spec.hand import HandEntry
 from headergen.spec.mock import DatumEntry, MockEntry
@@ -189,7 +189,7 @@ def _collector(collector: Collector, runs: Mapping[str, Run]) -> Values:
         plane=_plane(collector.frame),
         slip=collector.slip if is_slip else None,
         pattern=[(x, y) for x, y, _ in places],
-        bores=[run.number if run.is_primary else run.source for run in arriving],
+        bores=[run.key for run in arriving],
         outlet_length=collector.outlet_length or None,
         half_angle=None if collector.lean else collector.half_angle,
         lean=collector.lean or None,
@@ -246,15 +246,11 @@ def _range(span: tuple[float, float]) -> Values:
 
 def _mock(mock: MockSettings, runs: Mapping[str, Run]) -> Values:
     joints = {
-        key: [{**_tube_of(runs[name]), "joint": joint} for name, joint in getattr(mock, key)] or None
+        key: [{**run_values(runs[name]), "joint": joint} for name, joint in getattr(mock, key)] or None
         for key in ("without_key", "steel_after")
     }
     datums = [values_of(each, DatumEntry) for each in mock.datums] or None
     return values_of(mock, MockEntry, table=mock.table and _half_space(mock.table), datums=datums, **joints)
-
-
-def _tube_of(run: Run) -> Values:
-    return {"primary": run.number} if run.is_primary else {"secondary": run.source}
 
 
 def _primary(primary: Run, tube: Tube) -> Values:
@@ -273,11 +269,7 @@ def _run(place: Collector, runs: Mapping[str, Run], tube: Tube) -> Values:
     start, side = run.start, run.end.side
     leaves = start.side if isinstance(start, Outlet) else None
     return {
-        **(
-            {"from": run.number if run.is_primary else run.source}
-            if leaves is None
-            else {"leaves": _side(leaves, runs)}
-        ),
+        **({"from": run.key} if leaves is None else {"leaves": _side(leaves, runs)}),
         **({"to": _place(place, run)} if side is None else {"joins": _side(side, runs)}),
         **(_own_tube(run, tube) if run.is_primary or leaves is not None else {}),
         "path": _path(run),
@@ -290,8 +282,7 @@ def _own_tube(run: Run, tube: Tube) -> Values:
 
 
 def _side(side: Side, runs: Mapping[str, Run]) -> Values:
-    host = runs[side.run]
-    return values_of(side, SideEntry, run=host.number if host.is_primary else host.source)
+    return values_of(side, SideEntry, run=runs[side.run].key)
 
 
 def _place(place: Collector, run: Run) -> Values:

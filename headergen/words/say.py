@@ -42,7 +42,11 @@ def capital(text: str) -> str:
 
 def say_runs(header: Header, names: Iterable[str]) -> str:
     """Several runs as a list in words: "primaries 1 and 3", "primary 2 and secondary left"."""
-    runs = [header.run(name) for name in names]
+    return list_runs([header.run(name) for name in names])
+
+
+def list_runs(runs: Sequence[Run]) -> str:
+    """The same of runs that are at hand."""
     numbers = [str(run.number) for run in runs if run.is_primary]
     said = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
     return say_list([*said, *(run.name for run in runs if not run.is_primary)])

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from headergen.checks.part_findings import Said, length_finding
-from headergen.geometry.plate.flange import far_side, is_square, lean, tube_from
+from headergen.geometry.plate.flange import far_side, is_square, lean, run_from
 from headergen.geometry.transition.rulings import farthest, largest_step, section_areas, stretch
 from headergen.model import Draft, Header, OutletPlate, Port, PortShape, Run, Straight, Tube, Vec
 from headergen.model.finding import Finding, Level
@@ -156,7 +156,7 @@ def port_lean(header: Header) -> Iterator[Finding]:
 def crowded_ports(header: Header) -> Iterator[tuple[Run, float]]:
     """Primaries whose first straight ends before their transition does, and the length at which the transition ends."""
     for primary in header.primaries:
-        needed = tube_from(header.draft.flange_of(primary.port), primary.port, header.draft.tube)
+        needed = run_from(header.draft, primary)
         if primary.port.transition and _first_straight(primary) < needed:
             yield primary, needed
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from headergen.geometry.curves.body import Body, tube_body
 from headergen.geometry.curves.centreline import cut_out, trace
 from headergen.geometry.curves.stepped import is_stepped, outside_spans
-from headergen.model import Centreline, Run
+from headergen.model import Centreline, ChassisItem, Run
 
 SLIVER = 1e-9  # mm
 
@@ -15,6 +15,11 @@ SLIVER = 1e-9  # mm
 def line_of(run: Run) -> Centreline:
     """The exact centreline of a run, from its start."""
     return trace(run.start.frame, run.steps, run.name)
+
+
+def free_length(run: Run, item: ChassisItem) -> float:
+    """The length at the start of a run that is not measured against an item; only runs from the flange have one."""
+    return item.free_for(run.port.flange) if run.is_primary else 0.0
 
 
 def run_bodies(run: Run, line: Centreline, low: float = 0.0, high: float | None = None) -> tuple[Body, ...]:

@@ -22,7 +22,7 @@ from headergen.geometry.plate.outline import (
     polygon,
     port_outline,
 )
-from headergen.model import Flange, Port, Tube, Vec2
+from headergen.model import Draft, Flange, Port, Run, Tube, Vec2
 
 SEAT_GAP = 0.2  # mm on each side between a tube and its socket
 WEB = 6.0  # mm of metal between a relief slot and any hole or edge; common practice
@@ -131,6 +131,11 @@ def bare_from(flange: Flange, port: Port, tube: Tube) -> float:
 def tube_from(flange: Flange, port: Port, tube: Tube) -> float:
     """Length along a primary from the gasket face to where its tube begins: in the plate, or after a transition."""
     return seated_from(flange, port, tube) + transition_lead(flange, port) + port.transition
+
+
+def run_from(draft: Draft, run: Run) -> float:
+    """Length along a run to where its tube begins: a primary's as in `tube_from`, any other's at its start."""
+    return tube_from(draft.flange_of(run.port), run.port, run.tube) if run.is_primary else 0.0
 
 
 def _in_face(flange: Flange, port: Port, outline: Outline) -> Outline:

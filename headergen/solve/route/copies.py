@@ -12,7 +12,7 @@ from headergen.solve.route.families import Family, Likeness, strangers, unlike
 from headergen.solve.route.layout import Layout
 from headergen.solve.route.parts import repeated, with_images
 from headergen.solve.route.problem import RouteProblem
-from headergen.words.say import capital, say_list
+from headergen.words.say import capital, list_runs
 
 LEAST_GAIN = 0.5  # degrees of cost
 NAMED = 2  # things that forbid a copy, the worst first
@@ -96,9 +96,7 @@ def _judged(problem: RouteProblem, answer: Answer, way: Likeness, made: Layout) 
 
 def _named(problem: RouteProblem, keys: Sequence[int | str]) -> str:
     by_key = {run.key: run for run in problem.runs}
-    numbers = [str(by_key[key].number) for key in keys if by_key[key].is_primary]
-    said = [f"{'primaries' if len(numbers) > 1 else 'primary'} {say_list(numbers)}"] if numbers else []
-    return say_list([*said, *(by_key[key].name for key in keys if not by_key[key].is_primary)])
+    return list_runs([by_key[key] for key in keys])
 
 
 def _are(keys: Sequence[int | str], likeness: Likeness) -> str:
