@@ -40,7 +40,7 @@ def compare_banks(first: Header, second: Header) -> Comparison:
         collectors=tuple(_collectors(first, second, plane)),
         gap=min(gaps),
         unlike=tuple(
-            (a.run, _strays(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)], plane))
+            (a.run, _deviation(bodies[0][first.centrelines.index(a)], bodies[1][second.centrelines.index(b)], plane))
             for a, b in common
         ),
         plane=plane,
@@ -73,7 +73,7 @@ def _reflected(points: Array, origin: Vec, normal: Vec) -> Array:
     return reflected
 
 
-def _strays(one: Body, two: Body, plane: Plane) -> float:
+def _deviation(one: Body, two: Body, plane: Plane) -> float:
     """The largest deviation of one centreline's mirror image from the other centreline, sampled along it."""
     low, high = one.span
     points = points_along(one, np.linspace(low, high, math.ceil((high - low) / SAMPLE) + 1))

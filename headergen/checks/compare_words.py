@@ -18,8 +18,9 @@ def said_of_banks(names: tuple[str, str], comparison: Comparison) -> Iterator[st
     for name, one, two in comparison.lengths:
         lengths = f"{_length(one, units)} and {_length(two, units)} long, {_length(two - one, units, '+')}"
         yield f"{capital(name)}: {lengths}."
-    for name, strays in comparison.unlike:
-        yield f"{capital(name)}: deviates at most {_length(strays, units)} from the mirror image of the first bank's."
+    for name, deviation in comparison.unlike:
+        most = _length(deviation, units)
+        yield f"{capital(name)}: deviates at most {most} from the mirror image of the first bank's."
     for one_name, two_name, off, angle in comparison.collectors:
         x, y, z = (_length(value, units, "+") for value in off)
         yield (

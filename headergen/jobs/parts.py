@@ -114,9 +114,9 @@ def _without_solid(names: frozenset[str]) -> NotMade:
 
 
 def _not_possible(header: Header) -> NotMade:
-    impossible = [part for part in parts_of(header) if part.why_not]
-    found = {f"solid of {part.name}": part.why_not for part in impossible}
-    found |= {f"{file_stem(part.name)}.dxf": part.why_not for part in impossible if part.kind.is_drawn}
+    impossible = [part for part in parts_of(header) if part.infeasibility]
+    found = {f"solid of {part.name}": part.infeasibility for part in impossible}
+    found |= {f"{file_stem(part.name)}.dxf": part.infeasibility for part in impossible if part.kind.is_drawn}
     return tuple(Missing(what, f"{why}: see the findings") for what, why in found.items())
 
 

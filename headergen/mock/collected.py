@@ -74,7 +74,7 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
         name, merge = f"{settings.letter}C{number}", possible_merge(header.draft.tube, collector)
         into = {bore.run for bore in collector.bores}
         ends = tuple(line for run, line in held_runs(header, plans) if run.name in into)
-        why = _why_not(merge, ends, settings)
+        why = _infeasibility(merge, ends, settings)
         if why or merge is None:
             notes.append(f"Collector {collector.name} is not printed: {why}.")
             continue
@@ -112,7 +112,7 @@ def held_runs(header: Header, plans: Sequence[CollectorPlan]) -> list[tuple[Run,
     return [(run, line) for run, line in header.tubes if run.name in names]
 
 
-def _why_not(merge: AnyMerge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
+def _infeasibility(merge: AnyMerge | None, ends: tuple[Centreline, ...], settings: MockSettings) -> str:
     if merge is None:
         return "the spec asks for no merge, or there can be none"
     if not ends:

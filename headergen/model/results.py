@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass, replace
-from typing import Any
 
+from headergen.model.finding import Finding
 from headergen.model.hand import ByHand
 from headergen.model.inputs import Draft, Fit, Run, Source
 from headergen.model.path import Centreline, Vec
@@ -232,7 +232,7 @@ class Result:
     header: Header
     survey: Survey
     parts: tuple[Part, ...]
-    findings: tuple[Any, ...]  # Findings, which the nouns do not import
+    findings: tuple[Finding, ...]
     part_gaps: tuple[Gap, ...] = ()  # of made parts, by their own meshes
     helps: tuple[Help, ...] = ()  # for each gap of the survey that is too small
     by_hand: ByHand | None = None  # builds by the shop's hand; None if the bench was not planned

@@ -233,19 +233,19 @@ class Manifest:
     kept: tuple[str, Mapping[str, str] | None] | None = None
 
 
-def write_manifest(folder: Path, account: Manifest) -> None:
+def write_manifest(folder: Path, manifest: Manifest) -> None:
     """List every file of `folder` except the manifest, with its hash, and the hashes of the inputs."""
     files = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != MANIFEST)
     content = {
         "format": 1,
-        "headergen": account.version,
-        "verdict": account.verdict,
-        "made_from": dict(sorted(account.inputs.items())),
+        "headergen": manifest.version,
+        "verdict": manifest.verdict,
+        "made_from": dict(sorted(manifest.inputs.items())),
         "files": {path.relative_to(folder).as_posix(): sha256_of(path) for path in files},
-        "not_made": [{"what": what, "why": why} for what, why in account.not_made],
+        "not_made": [{"what": what, "why": why} for what, why in manifest.not_made],
     }
-    if account.kept is not None:
-        name, made_from = account.kept
+    if manifest.kept is not None:
+        name, made_from = manifest.kept
         content["kept"] = {"folder": name, "made_from": None if made_from is None else dict(sorted(made_from.items()))}
     text = json.dumps(content, indent=2, ensure_ascii=False) + "\n"
     (folder / MANIFEST).write_text(text, encoding="utf-8", newline="\n")

@@ -276,12 +276,12 @@ def bracket_plate(seat: BracketSeat) -> tuple[Outline, Frame, float]:
 
 
 def _seats(header: Header) -> Iterator[Seated]:
-    impossible = {demand.part: demand.why_not for demand in _demands(header) if demand.why_not}
+    impossible = {demand.part: demand.infeasibility for demand in _demands(header) if demand.infeasibility}
     for bracket in brackets(header):
         seat = bracket_seat(header, bracket)
-        why_not = impossible.get(bracket.part, "")
-        sheet = None if seat is None or why_not else bracket_sheet(seat)
-        yield Seated(BRACKET, bracket.part, sheet, why_not=why_not)
+        infeasibility = impossible.get(bracket.part, "")
+        sheet = None if seat is None or infeasibility else bracket_sheet(seat)
+        yield Seated(BRACKET, bracket.part, sheet, infeasibility=infeasibility)
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:

@@ -47,9 +47,9 @@ def _seats(header: Header) -> Iterator[Seated]:
     for collector in header.draft.collectors:
         if has_merge(collector):
             merge = possible_merge(header.draft.tube, collector)
-            why_not = "no merge is possible" if merge is None else ""
+            infeasibility = "no merge is possible" if merge is None else ""
             seat = MergeSeat(collector, merge)
-            yield Seated(COLLECTOR, collector_part(collector.name), seat, collector.name, why_not)
+            yield Seated(COLLECTOR, collector_part(collector.name), seat, collector.name, infeasibility)
 
 
 def _spikes(header: Header) -> Iterator[Seated]:

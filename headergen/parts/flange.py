@@ -22,9 +22,9 @@ class PlateSeat:
 def _seats(header: Header) -> Iterator[Seated]:
     for flange in header.draft.flanges:
         apart = holes_are_apart(plate_of(flange, header.draft.tube))
-        why_not = "" if apart else "its holes run into each other"
+        infeasibility = "" if apart else "its holes run into each other"
         seat = PlateSeat(flange, header.draft.tube)
-        yield Seated(FLANGE, flange.part, seat, why_not=why_not, flange=flange.name)
+        yield Seated(FLANGE, flange.part, seat, infeasibility=infeasibility, flange=flange.name)
 
 
 def _envelopes(header: Header) -> Iterator[Envelope]:

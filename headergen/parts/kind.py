@@ -43,16 +43,16 @@ class Envelope:
 class Seated:
     """A part of a header: its name, also in file names, and its seat.
 
-    `seat` is of the class that the solid of its kind is made from. `collector`: the one it belongs to. `why_not`: why
-    it cannot be made of metal, as far as that is known without the kernel; empty if it can. `flange`: the name of its
-    flange, if its kind is seated on the head.
+    `seat` is of the class that the solid of its kind is made from. `collector`: the one it belongs to.
+    `infeasibility`: why it cannot be made of metal, as far as that is known without the kernel; empty if it can.
+    `flange`: the name of its flange, if its kind is seated on the head.
     """
 
     kind: PartKind
     name: str
     seat: Any
     collector: str = ""
-    why_not: str = ""
+    infeasibility: str = ""
     flange: str = ""
 
 
@@ -60,7 +60,7 @@ class Seated:
 class Demand:
     """An unmet need of a part: `found` and `required` in mm, and the message after the part's name.
 
-    `why_not`: why the part cannot be made; empty if it can.
+    `infeasibility`: why the part cannot be made; empty if it can.
     """
 
     part: str
@@ -68,7 +68,7 @@ class Demand:
     required: float
     said: str
     point: Vec | None
-    why_not: str = ""
+    infeasibility: str = ""
 
 
 @dataclass(frozen=True)

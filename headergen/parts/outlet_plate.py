@@ -92,8 +92,8 @@ def openings_of(plate: OutletPlate) -> tuple[tuple[float, PortShape], ...]:
 def _plates(header: Header) -> Iterator[Seated]:
     for mouth in mouths(header):
         apart = holes_are_apart(plate_of(mouth.plate.flange, mouth.plate.tube))
-        why_not = "" if apart else "its holes run into each other"
-        yield Seated(OUTLET_PLATE, mouth.name, mouth.plate, mouth.collector.name, why_not)
+        infeasibility = "" if apart else "its holes run into each other"
+        yield Seated(OUTLET_PLATE, mouth.name, mouth.plate, mouth.collector.name, infeasibility)
 
 
 def _plate_envelopes(header: Header) -> Iterator[Envelope]:

@@ -46,12 +46,12 @@ def parts_of(header: Header) -> tuple[Seated, ...]:
 
 def parts_to_make(header: Header) -> tuple[Seated, ...]:
     """The parts that can be made, as far as that is known without the kernel."""
-    return tuple(part for part in parts_of(header) if not part.why_not)
+    return tuple(part for part in parts_of(header) if not part.infeasibility)
 
 
 def impossible_parts(header: Header) -> dict[str, str]:
     """Name of each part that cannot be made → why; the findings say the same."""
-    return {part.name: part.why_not for part in parts_of(header) if part.why_not}
+    return {part.name: part.infeasibility for part in parts_of(header) if part.infeasibility}
 
 
 def envelopes_of(header: Header) -> tuple[Envelope, ...]:

@@ -125,7 +125,9 @@ def _at_best(run: Run, chain: Chain, found: Point, draft: Draft) -> tuple[Run, M
     would_help: tuple[Fit, ...] = ()
     if not keeps_limits(best.miss, draft):
         would_help = values_to_free(best.run, draft)
-    told = replace(best.miss, at_limits=_pressed_fits(chain, best.point), nearest_length=nearest, would_help=would_help)
+    told = replace(
+        best.miss, at_limits=_fits_at_bounds(chain, best.point), nearest_length=nearest, would_help=would_help
+    )
     if nearest is not None:
         told = replace(told, askable_length=_askable(nearest, chain, draft.units))
     return best.run, told
@@ -166,7 +168,7 @@ def _rank(each: _Try, draft: Draft) -> tuple[bool, bool, float]:
     return not keeps_limits(each.miss, draft), not each.point.is_solution, far
 
 
-def _pressed_fits(chain: Chain, point: Point) -> tuple[Fit, ...]:
+def _fits_at_bounds(chain: Chain, point: Point) -> tuple[Fit, ...]:
     """Fits on a limit, beyond which the length would come nearer to its target, or the end to its bore."""
     slope, rows = point.slopes.T @ point.c, point.slopes[:0]
     if point.is_solution and chain.target is not None:

@@ -35,7 +35,7 @@ def bank(y: float, shift: float = 0.0, length: float = 400.0) -> Header:
 def test_mirror_images_are_alike() -> None:
     found = compare_banks(bank(50.0), bank(-50.0))
     assert found.lengths == (("primary 1", 400.0, 400.0), ("primary 2", 400.0, 400.0))
-    assert [strays for _, strays in found.unlike] == pytest.approx([0, 0], abs=1e-9)
+    assert [deviation for _, deviation in found.unlike] == pytest.approx([0, 0], abs=1e-9)
     assert found.gap == (pytest.approx(100.0), "primary 1", "primary 1"), "flat ends face each other across 100 mm"
     [(_, _, off, angle)] = found.collectors
     assert off == pytest.approx((0, 0, 0), abs=1e-9) and angle == pytest.approx(0, abs=1e-9)
@@ -45,7 +45,7 @@ def test_an_offset_and_a_longer_bank_show() -> None:
     found = compare_banks(bank(50.0), bank(-50.0, shift=24.0, length=410.0))
     assert [two - one for _, one, two in found.lengths] == pytest.approx([10, 10])
     assert found.collectors[0][2] == pytest.approx((24, 0, 0), abs=1e-9)
-    assert max(strays for _, strays in found.unlike) == pytest.approx(24, abs=1e-9)
+    assert max(deviation for _, deviation in found.unlike) == pytest.approx(24, abs=1e-9)
 
 
 @pytest.mark.parametrize("second_first", [False, True], ids=["as mirrored", "the other way round"])
@@ -58,7 +58,7 @@ def test_banks_are_compared_across_the_plane_that_their_spec_names(second_first:
         found = compare_banks(*(pair[::-1] if second_first else pair))
         assert found.collectors[0][2] == pytest.approx((-OFFSET if second_first else OFFSET, 0, 0), abs=1e-6)
         assert found.collectors[0][3] == pytest.approx(0, abs=1e-7)
-        assert 0.5 * OFFSET < max(strays for _, strays in found.unlike) <= OFFSET + 1e-6
+        assert 0.5 * OFFSET < max(deviation for _, deviation in found.unlike) <= OFFSET + 1e-6
 
 
 def test_a_bank_written_out_in_full_is_compared_across_the_same_plane(tmp_path: Path) -> None:
@@ -67,7 +67,7 @@ def test_a_bank_written_out_in_full_is_compared_across_the_same_plane(tmp_path: 
     (tmp_path / "full.yaml").write_text(full_text(spec), encoding="utf-8")
     found = compare_banks(settle(tmp_path / "first.yaml"), settle(tmp_path / "full.yaml"))
     assert found.collectors[0][2] == pytest.approx((OFFSET, 0, 0), abs=1e-5)
-    assert max(strays for _, strays in found.unlike) <= OFFSET + 1e-4
+    assert max(deviation for _, deviation in found.unlike) <= OFFSET + 1e-4
 
 
 def test_the_command_names_the_plane(tmp_path: Path) -> None:

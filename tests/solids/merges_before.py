@@ -57,7 +57,7 @@ def figures_of(tube: Tube, asked: Collector) -> dict[str, Any]:
         "parts": {},
     }
     for part in parts_of(header):
-        if isinstance(part, Seated) and part.kind.shape in ("merge", "spike") and not part.why_not:
+        if isinstance(part, Seated) and part.kind.shape in ("merge", "spike") and not part.infeasibility:
             found["parts"][part.name] = _part(part, header)
     return found
 

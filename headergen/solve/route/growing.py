@@ -19,7 +19,7 @@ class NoRoomError(ValueError):
 
 
 @dataclass(frozen=True)
-class _Room:
+class _StepRoom:
     """Where a step may begin in one straight of a path, as lengths from the start of the run."""
 
     step: int  # its index
@@ -45,7 +45,7 @@ def grown(run: Run, path: Sequence[Step], draft: Draft) -> tuple[Step, ...]:
     return steps
 
 
-def _rooms(run: Run, steps: Sequence[Step], growth: Straight, draft: Draft) -> Iterator[_Room]:
+def _rooms(run: Run, steps: Sequence[Step], growth: Straight, draft: Draft) -> Iterator[_StepRoom]:
     low, high = growth_start(growth)
     beside, at, last = max(draft.limits.min_straight, BESIDE_STEP), 0.0, len(steps) - 1
     for index, step in enumerate(steps):
@@ -53,7 +53,7 @@ def _rooms(run: Run, steps: Sequence[Step], growth: Straight, draft: Draft) -> I
         if isinstance(step, Straight) and step.growth is None:
             before = max(beside, least_first(draft, run)) if index == 0 else beside
             after = max(beside, least_last(draft, run.end)) if index == last else beside
-            yield _Room(index, at, max(at + before, low), min(at + length - after - growth.length, high))
+            yield _StepRoom(index, at, max(at + before, low), min(at + length - after - growth.length, high))
         at += length
 
 
@@ -63,7 +63,7 @@ def _end_of_last(steps: Sequence[Step]) -> float:
     return sum(map(step_length, steps[: last + 1]))
 
 
-def _best(rooms: Sequence[_Room], growth: Straight) -> tuple[_Room, float]:
+def _best(rooms: Sequence[_StepRoom], growth: Straight) -> tuple[_StepRoom, float]:
     """The room of a step, and where it begins there."""
     if growth.growth is not None and growth.growth.at is not None:
         middle = sum(growth_start(growth)) / 2
@@ -74,7 +74,7 @@ def _best(rooms: Sequence[_Room], growth: Straight) -> tuple[_Room, float]:
     return room, (room.low + room.high) / 2
 
 
-def _with_step(steps: tuple[Step, ...], growth: Straight, room: _Room, place: float) -> tuple[Step, ...]:
+def _with_step(steps: tuple[Step, ...], growth: Straight, room: _StepRoom, place: float) -> tuple[Step, ...]:
     whole = step_length(steps[room.step])
     before = round(place - room.begins, DIGITS)
     after = round(whole - before - growth.length, DIGITS)

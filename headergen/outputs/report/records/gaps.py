@@ -46,7 +46,7 @@ class GapRecord(Record):
     at: tuple[PlaceRecord, ...] = Field(min_length=1, max_length=2, description="along each of its runs")
     gap_mm: Mm = Field(description="between the surfaces; negative: depth where they cross")
     required_mm: Mm = Field(description="the least that is allowed at that place")
-    points_mm: TwoPoints = Field(description="on the primary, on the other body")
+    points_mm: TwoPoints = Field(description="on the run, on the other body")
     too_near: tuple[StretchRecord, ...]
     triangle_index: Count | None = Field(description="triangle of the mesh, counted from 0")
     together: bool = Field(
@@ -59,7 +59,7 @@ class GapRecord(Record):
     side_unknown: bool = Field(
         description="the mesh cannot tell whether the tube, which does not cross it, is on the wrong side"
     )
-    surface_goes_round: tuple[float, float] | None = Field(
+    winding_numbers: tuple[float, float] | None = Field(
         description="least and greatest winding number about the tube of a mesh that is not crossed; 1 inside, 0 out"
     )
 
@@ -144,7 +144,7 @@ def gap_record(gap: Gap) -> GapRecord:
         runs_through=gap.runs_through,
         uncertainty_mm=gap.uncertainty,
         side_unknown=gap.side_unknown,
-        surface_goes_round=gap.winding,
+        winding_numbers=gap.winding,
     )
 
 

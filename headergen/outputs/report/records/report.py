@@ -52,7 +52,7 @@ from headergen.outputs.report.records.runs import RunRecord, run_record
 class Report(Record):
     """What was measured and found of one header. Lengths in millimetres, angles in degrees."""
 
-    format: Literal[2] = Field(description="raised when a key changes its name or meaning")
+    format: Literal[3] = Field(description="raised when a key changes its name or meaning")
     tool: ToolRecord
     spec: SpecRecord
     job: JobRecord
@@ -103,7 +103,7 @@ def report_of(result: Result, version: str) -> Report:
     findings = sort_findings(result.findings)
     ends = zip(result.header.runs, survey.lengths, survey.ends, strict=True)
     return Report(
-        format=2,
+        format=3,
         tool=ToolRecord(name="headergen", version=version),
         spec=spec_record(result.source),
         job=job_record(draft.job),
