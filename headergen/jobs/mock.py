@@ -193,7 +193,7 @@ def _make_guide(
 
 
 def write_plates(folder: Path, title: str, name: str, standing: tuple[Sequence[Any], Sequence[Any]]) -> int:
-    """One 3MF a bed plate, of parts and where each is placed; how many there are."""
+    """One 3MF a build plate, of parts and where each is placed; how many there are."""
     from headergen.outputs.threemf import OnBed, write_3mf
 
     pairs = list(zip(*standing, strict=True))

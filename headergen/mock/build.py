@@ -61,7 +61,7 @@ class Mock:
 
     `settings` name those joints only that the print is divided at.
     `order`: the names of tube parts and steel straights as they go on. `pieces` are those of the plan; `straights` the
-    steel to saw, with its meshes in `steel`, in engine axes by name. `hours` are those that each bed plate prints.
+    steel to saw, with its meshes in `steel`, in engine axes by name. `hours` are those that each build plate prints.
     `locating` are the locating plates that the bed has room for, of the pairs that all are drawn. `placed` and `facts`
     are those of `printed`: beside the parts the `adapters`, and the `guides` for the `cuts` that are not square.
     """
@@ -284,7 +284,7 @@ def _locating(
 
 
 def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
-    """With everything in its place on a bed plate, and the facts of that."""
+    """With everything in its place on a build plate, and the facts of that."""
     settings = mock.settings
     placed = pack([(part.name, part.mesh) for part in mock.printed], settings.bed)
     share = {twin.name: twin.share for _, twins in tubes for twin in twins}
@@ -432,7 +432,7 @@ def _facts(part: MockPart, place: PlacedPart, neck: Neck | None, settings: MockS
         volume=part.volume,
         smallest_section=part.smallest_section,
         overhang=overhang(part.mesh, settings.lean),
-        bed_plate=place.plate,
+        build_plate=place.plate,
         stress=0.0 if neck is None else neck.stress,
         notes=(*part.notes, *said_of(neck, settings.units)),
         kind=part.kind,

@@ -2,7 +2,7 @@
 
 Ribs stand on a beam, two under each piece or a wide one under a short piece, and the tube lies in them up to its
 middle. Whatever the tube takes on its way in from above is cut away, so that it can be laid in and lifted out, and
-nothing hangs over in the print. Between the inner ribs is a window: no plastic comes nearer to the joint than that. A
+nothing overhangs in the print. Between the inner ribs is a window: no plastic comes nearer to the joint than that. A
 slot in each inner rib shows the line scribed on its piece, which sets its turn; where a rib reaches far into a bend,
 the bend itself does. The pieces may be of two sizes; a rib holds one.
 """

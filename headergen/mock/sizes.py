@@ -1,6 +1,6 @@
 """The outside of what is printed of a run: one radius all along, or for a stepped run the radius of each of its sizes.
 
-The bore of a part that spans several sizes is that of its smallest, so that nothing hangs over inside it.
+The bore of a part that spans several sizes is that of its smallest, so that nothing overhangs inside it.
 """
 
 from __future__ import annotations

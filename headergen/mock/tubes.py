@@ -1,7 +1,7 @@
 """The tube parts of one primary.
 
 Between its joints a part is a thin tube. Its bore narrows to that of the spigot under a vaulted roof: everything that
-lies below the spigot's bore within the printer's lean of the vertical may be hollow, so that nothing hangs over however
+lies below the spigot's bore within the printer's lean of the vertical may be hollow, so that nothing overhangs however
 a part stands.
 """
 
@@ -42,7 +42,7 @@ SHELF = 1.5  # mm of the part behind the stop face at its thinnest
 FOOT = 3.0  # mm up from the bed over which an end without a socket has the wall of a joint
 CLOSES = math.radians(45)  # from the vertical, at least: how fast a bore narrows
 ROUND = 48  # sides of the vault over a bore
-SUPPORTED = 5.0  # mm² that may hang over in a socket; less is a bridge of a few strands
+SUPPORTED = 5.0  # mm² that may overhang in a socket; less is a bridge of a few strands
 CLEAR = 0.3  # mm that cut-out shapes are kept from falling together
 
 
@@ -147,7 +147,7 @@ def _needs_support(
     area = float(areas[away < -CLEAR].sum())
     if area > SUPPORTED:
         yield (
-            f"needs support in its {'bore' if end is None else 'socket or bore'}: {area:.0f} mm² hang over more than "
+            f"needs support in its {'bore' if end is None else 'socket or bore'}: {area:.0f} mm² overhang by more than "
             f"{math.degrees(settings.lean):.0f}°. Clear all of it out, or the faces will not meet"
         )
 

@@ -64,7 +64,7 @@ class PrintedPart:
     volume: float  # mm³
     smallest_section: float  # mm², square to the tube
     overhang: float  # share of its skin that overhangs more than the lean allows
-    bed_plate: int  # counted from 1
+    build_plate: int  # counted from 1
     stress: float = 0.0  # MPa, at its weakest section; 0 if no weight hangs on it
     notes: tuple[str, ...] = ()
     share: tuple[int, int] = (1, 1)

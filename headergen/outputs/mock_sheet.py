@@ -29,7 +29,7 @@ WIDEST_LINE = 0.65  # mm that a nozzle of 0.4 mm lays down in one line
 
 @dataclass(frozen=True)
 class MockFacts:
-    """What the sheet tells: `errors` counts the header's error findings, `plates` the bed plates.
+    """What the sheet tells: `errors` counts the header's error findings, `plates` the build plates.
 
     `order`: names of tube parts and steel straights as they go on; `pieces` those of the plan; `hours` of each plate.
     """
@@ -464,7 +464,7 @@ def _table(facts: MockFacts) -> Iterator[str]:
         stress = f"{part.stress:.2f}" if part.stress else "–"
         section = f"{part.smallest_section:.0f}" if part.smallest_section else "–"
         yield (
-            f"| {part.name} | {tubes} | {pieces} | {part.bed_plate} | {size} | "
+            f"| {part.name} | {tubes} | {pieces} | {part.build_plate} | {size} | "
             f"{part.volume / 1000:.1f} | {section} | {stress} | {100 * part.overhang:.1f} % |"
         )
     yield ""

@@ -129,7 +129,7 @@ def _bores_apart(data: dict[str, Any], unit: Unit | None) -> Iterator[Trouble]:
 
 
 def _across(entry: CollectorEntry) -> float:
-    """How far leaning tubes may close up where they end in the plane, as a share of their width."""
+    """How far leaning tubes may converge where they end in the plane, as a share of their width."""
     return math.cos(math.radians(entry.lean or 0.0))
 
 

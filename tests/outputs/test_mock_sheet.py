@@ -83,7 +83,7 @@ def told(tmp_path: Path, **facts: object) -> str:
 
 def printed(name: str, *, volume: float = 1000.0, **facts: object) -> PrintedPart:
     known = {"runs": ("primary 1",), "pieces": (1,), "size": (40.0, 40.0, 90.0)}
-    more = {"smallest_section": 0.0, "overhang": 0.0, "bed_plate": 1}
+    more = {"smallest_section": 0.0, "overhang": 0.0, "build_plate": 1}
     return PrintedPart(name=name, volume=volume, **{**known, **more, **facts})  # type: ignore[arg-type]
 
 

@@ -35,8 +35,8 @@ def _message(header: Header, gap: Gap) -> str:
         what = f"{pair} are {say_length(gap.value, units)} apart"
     required = f"{say_length(gap.required, units)} required"
     if gap.together and gap.required > 0:
-        required += f" there, where the gap may close from {say_length(header.draft.limits.between_tubes, units)} to "
-        required += "what the bores leave"
+        required += " there, where tubes converge and the gap falls from "
+        required += f"{say_length(header.draft.limits.between_tubes, units)} to what the bores leave"
     elif gap.together:
         required = "so near the collector they may touch but not overlap"
     where = f"nearest {', '.join(f'on {place.run} {say_place(header, place)}' for place in gap.places)}"

@@ -40,6 +40,8 @@ def write_plate_dxf(path: Path, plate: LocatingPlate, title: str, units: str = "
     texts = [(hole.mark, hole.at) for hole in plate.holes if hole.run is not None]
     texts += [(hole.datum, hole.at) for hole in plate.holes if hole.datum]
     top = (middle_of(edge)[0], float(edge[:, 1].max()))
-    texts += [(words, top) for words in (plate.name, size_text(plate.thickness, units), "seen from the tubes", title)]
+    texts += [
+        (words, top) for words in (plate.name, size_text(plate.thickness, units), "this face to the engine", title)
+    ]
     add_words(space, with_room(texts, edge, holes, HAND))
     path.write_text(text_of(drawing), encoding="utf-8", newline="\n")
