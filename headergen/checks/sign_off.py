@@ -16,7 +16,7 @@ from headergen.parts.boss import boss_seat
 from headergen.parts.collector import called, shifted
 from headergen.parts.outlet import end_frame
 from headergen.parts.outlet_plate import plate_reach
-from headergen.words.say import say_length, say_list, say_way
+from headergen.words.say import plural, say_length, say_list, say_way
 
 LEVEL = math.cos(math.radians(5))  # between a normal and up: a floor or the ground may be slightly tilted
 SEEN = 0.05  # mm; a smaller movement is not reported
@@ -132,11 +132,7 @@ def _included(result: Result) -> Iterator[str]:
         made += ["collector"] * len(draft.collectors) + ["boss"] * len(draft.bosses)
     for role in dict.fromkeys(made):
         count = made.count(role)
-        yield f"{count} {dict(PARTS).get(role, _plural(role)) if count > 1 else role}"
-
-
-def _plural(role: str) -> str:
-    return f"{role}es" if role.endswith("s") else f"{role}s"
+        yield f"{count} {dict(PARTS).get(role, plural(role)) if count > 1 else role}"
 
 
 def signed_findings(signed: SignOff | None, now: SignOff, signed_hash: str, of: Draft) -> Iterator[Finding]:

@@ -138,4 +138,9 @@ def _feet_on_runs(header: Header) -> Iterator[Footing]:
             yield Footing(boss.host, boss.part, boss.at, boss.outside_diameter)
 
 
-BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True, footings=_feet_on_runs)
+def _welds(header: Header) -> Iterator[float]:
+    """Round each."""
+    return (math.pi * boss.outside_diameter for boss, _ in boss_seats(header))
+
+
+BOSS = PartKind("boss", "boss", _seats, finish="machined", follows_runs=True, footings=_feet_on_runs, welds=_welds)

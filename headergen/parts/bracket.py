@@ -309,6 +309,12 @@ def _feet_on_runs(header: Header) -> Iterator[Footing]:
             yield Footing(foot.run.name, bracket.part, foot.at, bracket.length)
 
 
+def _welds(header: Header) -> Iterator[float]:
+    """Round both feet of each."""
+    seated = (each for each in brackets(header) if bracket_seat(header, each) is not None)
+    return (2 * 2 * (each.length + each.thickness) for each in seated)
+
+
 def _converging(header: Header, seat: BracketSeat) -> tuple[str, ...]:
     together, (one, other) = header.draft.limits.together, seat.feet
     near_end = all(foot.line.length - foot.at <= together for foot in seat.feet)
@@ -338,4 +344,5 @@ BRACKET = PartKind(
     sizes=_sizes,
     footings=_feet_on_runs,
     plates=_plates,
+    welds=_welds,
 )

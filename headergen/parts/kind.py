@@ -105,7 +105,7 @@ class PartKind:
     depends on the paths of the primaries. `is_drawn`: it is cut flat to a drawing. `demands`: the unmet needs of parts
     of the kind; `noun`: the kind of a part the draft lists as fitted; `sizes`: its lengths by their names in the
     report. `footings`: where its parts stand on runs, so that no joint is there; `plates`: those that another header
-    keeps off, besides its round tubes.
+    keeps off, besides its round tubes; `welds`: the length of weld, mm, that holds each part in its place.
     """
 
     role: str
@@ -122,6 +122,7 @@ class PartKind:
     sizes: Callable[[Any, Header], Mapping[str, float]] = lambda *_: {}
     footings: Callable[[Header], Iterator[Footing]] = nothing
     plates: Callable[[Header], Iterator[PlateBody]] = nothing
+    welds: Callable[[Header], Iterator[float]] = nothing
 
 
 def file_stem(name: str) -> str:

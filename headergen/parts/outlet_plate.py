@@ -17,7 +17,7 @@ from headergen.geometry.merge.design import possible_merge
 from headergen.geometry.merge.divided import wall_outline, why_undivided
 from headergen.geometry.merge.measures import Merge
 from headergen.geometry.plate.flange import holes_are_apart, plate_of, transition_lead
-from headergen.geometry.plate.outline import polygon
+from headergen.geometry.plate.outline import points_on, polygon
 from headergen.geometry.transition.rulings import widest
 from headergen.model import Collector, Draft, Flange, Frame, Header, OutletPlate, Port, PortShape, Tube
 from headergen.parts.collector import called, collector_envelope, shifted
@@ -27,6 +27,7 @@ from headergen.parts.outlet import outlet_tubes
 from headergen.parts.sheet import Sheet
 from headergen.parts.transition import TransitionSeat
 
+SPACING = 1.0  # mm between the places by which a wall's outline is measured
 PIECE, LEAD, DIVIDER = "outlet plate", "outlet transition", "outlet divider"
 
 
@@ -172,6 +173,13 @@ def divider_sheet(plate: OutletPlate, seat: TransitionSeat, merge: Merge | None 
     return Sheet(outline, (), frame, plate.divider, (), flat=outline)
 
 
+def _divider_welds(header: Header) -> Iterator[float]:
+    """Along both edges of each, which are along the gas."""
+    for part in _dividers(header):
+        along = points_on(part.seat.outline, SPACING)[:, 0]
+        yield 2 * float(along.max() - along.min())
+
+
 OUTLET_PLATE = PartKind("outlet plate", "plate", _plates, _plate_envelopes, "machined", is_drawn=True)
 OUTLET_TRANSITION = PartKind("outlet transition", "transition", _transitions, _transition_envelopes, is_drawn=True)
-OUTLET_DIVIDER = PartKind("outlet divider", "sheet", _dividers, is_drawn=True)
+OUTLET_DIVIDER = PartKind("outlet divider", "sheet", _dividers, is_drawn=True, welds=_divider_welds)

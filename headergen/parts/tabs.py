@@ -226,4 +226,12 @@ def _feet_on_runs(header: Header) -> Iterator[Footing]:
                 yield Footing(seat.host, "its tab", seat.at, seat.tabs.length)
 
 
-TAB = PartKind("tab", "sheet", _seats, _envelopes, demands=_demands, footings=_feet_on_runs, plates=_plates)
+def _welds(header: Header) -> Iterator[float]:
+    """Round the foot of each."""
+    tabs = (seat.tabs for collector in header.draft.collectors for seat in tab_seats(header, collector))
+    return (2 * (each.length + each.thickness) for each in tabs)
+
+
+TAB = PartKind(
+    "tab", "sheet", _seats, _envelopes, demands=_demands, footings=_feet_on_runs, plates=_plates, welds=_welds
+)

@@ -14,20 +14,13 @@ from headergen.geometry.merge.flow import lobe_outline, outlet_arc
 from headergen.geometry.merge.lobes import crossings
 from headergen.geometry.merge.measures import Merge
 from headergen.geometry.merge.uneven import UnevenMerge, cone_outline
-from headergen.geometry.plate.outline import points_on
 from headergen.geometry.transition.development import patterns
 from headergen.geometry.transition.rulings import rounds
 from headergen.model import Collector, CutTemplate, Header, Outlet, OutletPlate, Shop, Weld
-from headergen.parts.boss import boss_seats
-from headergen.parts.bracket import bracket_seat, brackets
 from headergen.parts.collector import merge_seats, spike_has_room
-from headergen.parts.kind import Seated
-from headergen.parts.sheet import Sheet
-from headergen.parts.table import parts_to_make
-from headergen.parts.tabs import tab_seats
+from headergen.parts.table import KINDS, parts_to_make
 from headergen.parts.transition import TransitionSeat
-
-SPACING = 1.0  # mm between the places by which an outline is measured
+from headergen.words.say import plural
 
 
 def welds_of(header: Header, shop: Shop) -> tuple[Weld, ...]:
@@ -133,15 +126,10 @@ def _long(line: Array) -> float:
 
 
 def _of_parts(header: Header) -> Iterator[Weld]:
-    """Transitions at both ends and along their seams; bosses, tabs and brackets round their feet; dividers."""
+    """Transitions at both ends and along their seams; other parts as their kinds say."""
     parts = parts_to_make(header)
     yield _weld("transitions", [_of_transition(p.seat) for p in parts if isinstance(p.seat, TransitionSeat)])
-    yield _weld("bosses", [math.pi * boss.outside_diameter for boss, _ in boss_seats(header)])
-    tabs = [seat.tabs for collector in header.draft.collectors for seat in tab_seats(header, collector)]
-    yield _weld("tabs", [2 * (each.length + each.thickness) for each in tabs])
-    feet = [each for each in brackets(header) if bracket_seat(header, each) is not None for _ in each.feet]
-    yield _weld("feet of brackets", [2 * (each.length + each.thickness) for each in feet])
-    yield _weld("dividers", [_of_divider(p) for p in parts if p.kind.role == "outlet divider" and p.seat is not None])
+    yield from (_weld(plural(kind.role), list(kind.welds(header))) for kind in KINDS)
 
 
 def _of_transition(seat: TransitionSeat) -> float:
@@ -152,10 +140,3 @@ def _of_transition(seat: TransitionSeat) -> float:
         edges = [math.dist(half.port[k], half.tube[k]) for k in (0, -1)]
         seams += half.count * sum(edges) / 2
     return sum(rounds(shape, seat.tube)) + seams
-
-
-def _of_divider(part: Seated) -> float:
-    """Along both of its edges, which are along the gas."""
-    assert isinstance(part.seat, Sheet)
-    along = points_on(part.seat.outline, SPACING)[:, 0]
-    return 2 * float(along.max() - along.min())

@@ -40,6 +40,10 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def plural(noun: str) -> str:
+    return f"{noun}es" if noun.endswith("s") else f"{noun}s"
+
+
 def say_runs(header: Header, names: Iterable[str]) -> str:
     """Several runs as a list in words: "primaries 1 and 3", "primary 2 and secondary left"."""
     return list_runs([header.run(name) for name in names])

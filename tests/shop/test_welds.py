@@ -86,7 +86,7 @@ def test_the_seam_of_two_tubes_is_an_arc_of_an_ellipse() -> None:
 @pytest.mark.parametrize(
     ("spec", "what", "count", "length"),
     [
-        ("guide_fittings.yaml", "feet of brackets", 2, 2 * 2 * (40.0 + 3.0)),
+        ("guide_fittings.yaml", "brackets", 1, 2 * 2 * (40.0 + 3.0)),
         ("bulrush.yaml", "tubes in the mouths of tail", 1, math.pi * 60.3),
         ("withybed.yaml", "tubes in the mouths of fore", 3, 3 * math.pi * 38.1),
         ("guide_crossover.yaml", "tubes on y", 2, 2 * math.pi * 45.0),

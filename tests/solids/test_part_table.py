@@ -50,8 +50,8 @@ def test_a_missing_one_is_said_in_words() -> None:
 
 
 def test_what_stands_on_runs_says_where_so_that_no_joint_is_there() -> None:
-    """A bracket on two tubes: a foot of its own length on each. Each kind that a spec lists says its feet."""
-    assert [kind.role for kind in KINDS if kind.noun is not None and kind.footings is nothing] == []
+    """A bracket on two tubes: a foot of its own length on each. Each kind that a spec lists says its feet and welds."""
+    assert [kind.role for kind in KINDS if kind.noun is not None and nothing in (kind.footings, kind.welds)] == []
     header = pair(BRACKET)
     feet = [foot for foot in footings(header) if foot.what == BRACKET.part]
     assert [(foot.run, foot.length) for foot in feet] == [(host, BRACKET.length) for host in BRACKET.hosts]

@@ -23,7 +23,7 @@ from headergen.parts.kind import Seated
 from headergen.parts.sheet import Sheet
 from headergen.parts.table import parts_to_make
 from headergen.parts.transition import TransitionSeat
-from headergen.words.say import say_length
+from headergen.words.say import plural, say_length
 
 BEFORE_CUTTING = "before cutting out"
 
@@ -145,7 +145,7 @@ def _sheets(parts: Sequence[Seated], units: str) -> Iterator[OrderLine]:
             count[kind] += 1
     for (role, thickness), size in flat.items():
         thick = f"{say_length(thickness, units)} thick, {BEFORE_CUTTING}"
-        yield OrderLine(f"plate for {role}s", thick, count[role, thickness], 0, *whole_area(size, units))
+        yield OrderLine(f"plate for {plural(role)}", thick, count[role, thickness], 0, *whole_area(size, units))
 
 
 def _bosses(bosses: Iterator[Boss], units: str) -> Iterator[OrderLine]:
