@@ -7,11 +7,10 @@ from typing import Any
 
 import click
 
+from headergen.commands.codes import BROKEN, WRONG_USE
 from headergen.commands.group import NO_COLOUR, SPEC, commands
 from headergen.commands.interrupts import interrupts_noted
 from headergen.commands.say import (
-    BROKEN,
-    WRONG_USE,
     checked_spec,
     complain,
     exit_code,

@@ -9,9 +9,9 @@ import click
 
 from headergen import __version__
 from headergen.build import inputs_of
+from headergen.commands.codes import BROKEN
 from headergen.commands.group import NO_COLOUR, SPEC, commands
 from headergen.commands.say import (
-    BROKEN,
     checked_spec,
     complain,
     exit_code,

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from headergen.commands.codes import BROKEN, FINDINGS, WRONG_USE
 from headergen.commands.group import SPEC, commands
-from headergen.commands.say import BROKEN, FINDINGS, WRONG_USE, json_text, spec_trouble, stop, write_whole
+from headergen.commands.say import json_text, spec_trouble, stop, write_whole
 
 if TYPE_CHECKING:
     from headergen.pipeline import Correcting

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import click
 
+from headergen.commands.codes import UNREADABLE
 from headergen.commands.group import commands
-from headergen.commands.say import UNREADABLE, file_trouble, stop
+from headergen.commands.say import file_trouble, stop
 
 
 @commands.command()

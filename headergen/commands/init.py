@@ -7,8 +7,9 @@ from pathlib import Path
 
 import click
 
+from headergen.commands.codes import WRONG_USE
 from headergen.commands.group import commands
-from headergen.commands.say import WRONG_USE, json_text, refuse_name, spec_schema, stop, write_whole
+from headergen.commands.say import json_text, refuse_name, spec_schema, stop, write_whole
 
 
 @commands.command()

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
+from headergen.commands.codes import BROKEN, WRONG_USE
 from headergen.commands.group import SPEC, commands
-from headergen.commands.say import BROKEN, WRONG_USE, progress, refuse_name, spec_trouble, stop
+from headergen.commands.say import progress, refuse_name, spec_trouble, stop
 
 
 @commands.command()

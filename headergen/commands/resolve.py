@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
+from headergen.commands.codes import WRONG_USE
 from headergen.commands.group import SPEC, commands
-from headergen.commands.say import WRONG_USE, refuse_name, spec_trouble, stop
+from headergen.commands.say import refuse_name, spec_trouble, stop
 
 
 @commands.command()

@@ -12,18 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from headergen.commands.codes import BROKEN, FINDINGS, INTERRUPTED, WRONG_USE
 from headergen.commands.group import SPEC, commands
-from headergen.commands.say import (
-    BROKEN,
-    FINDINGS,
-    INTERRUPTED,
-    WRONG_USE,
-    complain,
-    progress,
-    spec_trouble,
-    stop,
-    write_whole,
-)
+from headergen.commands.say import complain, progress, spec_trouble, stop, write_whole
 
 if TYPE_CHECKING:
     from headergen.jobs.outcome import NotMade

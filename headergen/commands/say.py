@@ -1,4 +1,4 @@
-"""What commands share: exit codes, complaints, errors turned into either, progress, and whole files."""
+"""What commands share: complaints, errors turned into either, progress, and whole files."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from headergen.commands.codes import BROKEN, CLEAN, FINDINGS, UNREADABLE, WRONG_USE
+
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from headergen.model import Result
     from headergen.pipeline import Checked
-
-CLEAN, FINDINGS, WRONG_USE, UNREADABLE, BROKEN, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
 
 def file_trouble(wrong: OSError) -> str:

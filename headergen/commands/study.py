@@ -10,18 +10,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from headergen.commands.codes import BROKEN, FINDINGS, INTERRUPTED, WRONG_USE
 from headergen.commands.group import NO_COLOUR, SPEC, commands
-from headergen.commands.say import (
-    BROKEN,
-    FINDINGS,
-    INTERRUPTED,
-    WRONG_USE,
-    complain,
-    progress,
-    refuse_file_for_folder,
-    spec_trouble,
-    stop,
-)
+from headergen.commands.say import complain, progress, refuse_file_for_folder, spec_trouble, stop
 
 if TYPE_CHECKING:
     from headergen.jobs.study import CaseWork

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 import click
 
 from headergen import __version__
+from headergen.commands.codes import INTERRUPTED, WRONG_USE
 from headergen.commands.group import NO_COLOUR, SPEC, commands
-from headergen.commands.say import INTERRUPTED, WRONG_USE, complain, file_trouble, print_summary, stop
+from headergen.commands.say import complain, file_trouble, print_summary, stop
 
 if TYPE_CHECKING:
     from headergen.jobs.watched import Board

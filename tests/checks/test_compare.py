@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from headergen.checks.compare import compare_banks
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.geometry.frames import frame_from_normal, point_in
 from headergen.model import Header, Straight
 from headergen.pipeline import full_text, settle

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from headergen import __version__
-from headergen.commands import commands
+from headergen.commands.line import commands
 from tests.cli.calls import ROOT, called, refuse_difference, run, without_pictures
 from tests.spec.small_spec import SMALL
 

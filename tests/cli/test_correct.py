@@ -14,7 +14,7 @@ from pypdf import PdfReader
 from scipy.spatial.transform import Rotation
 
 from headergen.built.plausible import what_cannot_be
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.geometry.curves.centreline import frame_at
 from headergen.hand.tube import tubes_of
 from headergen.model import PieceAsBuilt, RunAsBuilt

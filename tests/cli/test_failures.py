@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from headergen import build as whole
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.jobs import mock, outcome, parts, picture, process
 from headergen.outputs.folder import sha256_of
 from tests.cli import failing

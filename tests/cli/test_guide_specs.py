@@ -10,7 +10,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 from tests.cli.calls import without_pictures
 
 ROOT = Path(__file__).parents[2]

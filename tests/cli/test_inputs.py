@@ -12,7 +12,7 @@ import trimesh
 from click.testing import CliRunner
 
 from headergen.build import inputs_of
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.outputs.folder import Manifest, write_manifest
 from headergen.pipeline import check
 from tests.spec.small_spec import changed

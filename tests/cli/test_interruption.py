@@ -216,14 +216,31 @@ def test_an_interrupt_that_falls_into_a_callback_is_heard_after_it() -> None:
     """The interpreter prints and drops what a finaliser raises; a wait that follows must still end, and say so."""
     done = run(
         "import sys, time\n"
-        "from headergen import commands\n"
+        "from headergen.commands import line, main\n"
         "class Finalised:\n"
         "    def __del__(self): raise KeyboardInterrupt\n"
         "def work(**_):\n"
         "    Finalised()\n"
         "    time.sleep(30)\n"
-        "commands.commands.main = work\n"
-        "commands.main()\n"
+        "line.commands.main = work\n"
+        "main()\n"
+    )
+    assert (done.returncode, done.stderr.strip()) == (130, "interrupted; nothing already made was changed")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends the signal of Ctrl-C")
+@pytest.mark.parametrize("library", ["click", "numpy"])
+def test_an_interrupt_while_libraries_are_loaded_is_said_in_a_sentence(library: str) -> None:
+    """The commands themselves load click; numpy comes with the check that was asked for."""
+    done = run(
+        "import signal, sys\n"
+        "from headergen.commands import main\n"
+        "class Pressed:\n"
+        "    def find_spec(self, name, *_):\n"
+        f"        if name == {library!r}: signal.raise_signal(signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Pressed())\n"
+        f"sys.argv = ['headergen', 'check', {str(ROOT / 'specs' / 'bogbean.yaml')!r}]\n"
+        "main()\n"
     )
     assert (done.returncode, done.stderr.strip()) == (130, "interrupted; nothing already made was changed")
 
@@ -249,11 +266,11 @@ def test_a_child_that_ends_before_it_has_its_work_is_no_closed_output() -> None:
     done = run(
         "import multiprocessing\n"
         "from pathlib import Path\n"
-        "from headergen import commands\n"
+        "from headergen.commands import line, main\n"
         "from headergen.jobs import picture\n"
         "multiprocessing.set_executable('/bin/true')\n"
         "def work(**_): picture.picture_mesh(b'0' * 10_000_000, 'it', Path('it.png'), print)\n"
-        "commands.commands.main = work\n"
-        "commands.main()\n"
+        "line.commands.main = work\n"
+        "main()\n"
     )
     assert done.returncode == 4 and "its process ended early" in done.stderr

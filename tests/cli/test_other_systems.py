@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.spec.files import unfit_name
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from headergen.commands import commands
-from headergen.commands.say import FINDINGS, INTERRUPTED, UNREADABLE
+from headergen.commands.codes import FINDINGS, INTERRUPTED, UNREADABLE
+from headergen.commands.line import commands
 from headergen.geometry.curves.centreline import frame_at
 from headergen.jobs import route as search
 from headergen.model import Centreline, Draft

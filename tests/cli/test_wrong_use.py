@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 from tests.spec.small_spec import SMALL, changed
 
 TRIANGLE = np.array([[0, 0, 0], [400, 0, 0], [0, 400, 0]], "<f4")

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 DENSITY = 8.0e-3  # g/mm³ of 304L, EN 10088-1 gives 7.9 kg/dm³; both are within the 2 % asked here

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 from small_spec import changed, draft_of
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.jobs import route as search
 from headergen.model import Bend, Straight
 from headergen.pipeline import check

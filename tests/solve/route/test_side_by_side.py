@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 from wanted import job
 
-from headergen.commands import commands
+from headergen.commands.line import commands
 from headergen.jobs.route import Sofar, find_paths
 from headergen.solve.effort import Effort
 from headergen.solve.route import begin, finish, merged, searched
