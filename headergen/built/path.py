@@ -13,8 +13,9 @@ from headergen.built.state import HalfBuilt, cut_back
 from headergen.geometry.arrays import Array
 from headergen.geometry.curves.centreline import cut_out, frame_at, frame_on, trace
 from headergen.geometry.curves.stepped import growth_places, step_length
+from headergen.geometry.frames import vec
 from headergen.hand.chain import about_y
-from headergen.model import Arc, Bend, Centreline, CutPiece, Frame, Line, Run, Segment, Step, Straight, Vec
+from headergen.model import Arc, Bend, Centreline, CutPiece, Frame, Line, Run, Segment, Step, Straight
 from headergen.shop.sizes import SAME
 
 ROUNDS, CLOSED = 30, 1e-9
@@ -48,15 +49,15 @@ def _segments(pose: Pose, piece: BuiltPiece, cut: CutPiece, run: Run) -> Iterato
     axes, at = turned_into(pose, piece)
     step = _step_at(cut, run)
     for straight, length in _straights(cut, run, piece.first, step):
-        yield Line(straight, _vec(at), _vec(axes[:, 2]), _vec(axes[:, 0]), length)
+        yield Line(straight, vec(at), vec(axes[:, 2]), vec(axes[:, 0]), length)
         at = at + length * axes[:, 2]
     if piece.angle <= 0:
         return
-    arc = Arc(step, _vec(at), _vec(axes[:, 2]), _vec(axes[:, 0]), piece.radius, piece.angle)
+    arc = Arc(step, vec(at), vec(axes[:, 2]), vec(axes[:, 0]), piece.radius, piece.angle)
     yield arc
     if piece.last > LEAST:
         point, tangent, _ = frame_on(arc, arc.length)
-        yield Line(_straight_by(run, step, 1), point, tangent, _vec((axes @ about_y(piece.angle))[:, 0]), piece.last)
+        yield Line(_straight_by(run, step, 1), point, tangent, vec((axes @ about_y(piece.angle))[:, 0]), piece.last)
 
 
 def _straights(cut: CutPiece, run: Run, first: float, step: int) -> Iterator[tuple[int, float]]:
@@ -90,11 +91,6 @@ def _straight_by(run: Run, step: int, side: int) -> int:
     beside = step + side
     inside = 1 <= beside <= len(run.steps)
     return beside if inside and isinstance(run.steps[beside - 1], Straight) else step
-
-
-def _vec(values: Array) -> Vec:
-    x, y, z = (float(each) for each in values)
-    return (x, y, z)
 
 
 def path_as_built(half: HalfBuilt, line: Centreline) -> tuple[tuple[Step, ...], float]:
@@ -246,7 +242,7 @@ def _apart(links: Sequence[BuiltPiece], line: Centreline, start: Pose) -> float:
     for link in links:
         steps += [Straight(link.first)] if link.first > 0 else []
         steps += [Bend(link.angle, link.radius, link.turn)] if link.angle > 0 else []
-    frame = Frame(_vec(start[1]), _vec(start[0][:, 0]), _vec(start[0][:, 1]), _vec(start[0][:, 2]))
+    frame = Frame(vec(start[1]), vec(start[0][:, 0]), vec(start[0][:, 1]), vec(start[0][:, 2]))
     smooth = trace(frame, steps, line.run)
     fine = _points(smooth, EVERY / 8)
     return float(max(_from_chords(fine, point) for point in _points(line, EVERY)))

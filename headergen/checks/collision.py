@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from headergen.geometry.frames import vec
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Vec
 
@@ -63,7 +64,7 @@ def nearest_places(one: Facets, other: Facets) -> tuple[float, Vec, Vec]:
     request = fcl.DistanceRequest(enable_nearest_points=True, enable_signed_distance=True)
     query = fcl.DistanceData(request, fcl.DistanceResult())
     one.manager.distance(other.manager, query, fcl.defaultDistanceCallback)
-    first, second = (_vec(place) for place in query.result.nearest_points)
+    first, second = (vec(place) for place in query.result.nearest_points)
     if not one.holds(query.result.o1):
         first, second = second, first
     return float(query.result.min_distance), first, second
@@ -75,9 +76,4 @@ def first_contact(one: Facets, other: Facets) -> Vec | None:
 
     query = fcl.CollisionData(fcl.CollisionRequest(num_max_contacts=MOST_CONTACTS, enable_contact=True))
     one.manager.collide(other.manager, query, fcl.defaultCollisionCallback)
-    return _vec(query.result.contacts[0].pos) if query.result.contacts else None
-
-
-def _vec(place: Any) -> Vec:
-    x, y, z = (float(each) for each in place)
-    return (x, y, z)
+    return vec(query.result.contacts[0].pos) if query.result.contacts else None

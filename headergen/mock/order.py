@@ -23,7 +23,7 @@ from scipy.spatial import cKDTree
 
 from headergen.geometry.curves.centreline import frame_at
 from headergen.geometry.curves.sides import SideJoint
-from headergen.geometry.frames import cross, unit
+from headergen.geometry.frames import cross, unit, vec
 from headergen.geometry.mesh.triangles import Points
 from headergen.model import Centreline
 
@@ -190,7 +190,7 @@ def _way_off(
         moves = start + np.outer(np.arange(0.0, far, STEP), way)
         # obstacles are usually near
         if all(_is_clear(mine[::2], some, trees) for some in np.split(moves, [8, 32])):
-            return (float(way[0]), float(way[1]), float(way[2]))
+            return vec(way)
     return None
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from headergen.geometry.frames import vec
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Header, Run, Vec
 from headergen.outputs.picture import PictureNotes, most_seen, picture_notes, render
@@ -101,4 +102,4 @@ def _places(mesh: TriangleMesh) -> tuple[Vec, ...]:
     away = np.linalg.norm(mesh.vertices - mesh.vertices.mean(axis=0), axis=1)
     order = np.argsort(away, kind="stable")
     picked = mesh.vertices[order[:: max(1, len(order) // POINTED_AT)]]
-    return tuple((float(x), float(y), float(z)) for x, y, z in picked)
+    return tuple(vec(each) for each in picked)
