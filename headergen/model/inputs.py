@@ -312,6 +312,7 @@ class CostWeights:
     doubling_back: float = 25.0  # each diameter that a tube runs back toward its port
     parting: float = 1.5  # each degree by which two neighbours run in different directions, on average along them
     sprawl: float = 90.0  # each diameter by which the header is wider than its ports and bores
+    arching: float = 60.0  # each diameter by which a tube rises over its ports, on the side away from the bores
     stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis
     family: float = 20.0  # each tube unlike its image, where ports and bores are the same up to a shift or a mirror
     blocked: float = 40.0  # each socket, plug or sensor that has no room

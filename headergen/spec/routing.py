@@ -93,6 +93,10 @@ class CostWeightsEntry(Entry):
         default=DEFAULTS.sprawl,
         description="Penalty for each diameter by which the header is wider than its ports and bores. Default: 90.",
     )
+    arching: Weight = Field(
+        default=DEFAULTS.arching,
+        description="Penalty for each diameter that a tube rises over the ports, away from its bore. Default: 60.",
+    )
     stray: Weight = Field(
         default=DEFAULTS.stray,
         description="Penalty for each straight parallel neither to a neighbour's nor to an axis. Default: 10.",
@@ -248,7 +252,7 @@ class RouteEntry(Entry):
         default=0.5,
         description=(
             "How much the look of the whole counts against fewest bends, 0 to 1: crossings, doubling back, neighbours "
-            "that part, sprawl, stray straights, broken families. Default: 0.5."
+            "that part, sprawl, arching, stray straights, broken families. Default: 0.5."
         ),
     )
     cost_weights: CostWeightsEntry = Field(

@@ -188,7 +188,7 @@ KEEPS = names_of("""
     MockSettings: bed gap wall tube_wall spigot lean density weight
     Routing: radii flattest sharpest length tidy
     CostWeights: bend weld radius close_turn last_straight side_by_side along_lines other_bank moved shorter
-    CostWeights: cut crossing doubling_back parting sprawl stray family blocked lacking
+    CostWeights: cut crossing doubling_back parting sprawl arching stray family blocked lacking
     ChassisItem: clearance free_from_flange
     Box: size
     Cylinder: diameter

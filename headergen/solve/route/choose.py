@@ -19,10 +19,7 @@ from headergen.solve.route.tidiness import (
     AROUND,
     apart_all_along,
     directions,
-    neighbours,
     reach_of,
-    reach_of_ends,
-    views_of,
 )
 
 LIGHT, FULL = 0.12, 0.5  # degrees for a square millimetre of overlap between tubes
@@ -90,10 +87,10 @@ def beside(
     cost: Array = per_overlap * deep**2
     price = crossed * price_of_crossing(problem.draft)
     if price > 0.0:
-        views = np.array(views_of(problem.runs))
+        views = np.array(problem.views)
         cost += price * crossings(_flat(one.points, views), _flat(other.points, views))
     price = price_of_parting(problem.draft)
-    if price > 0.0 and (b in neighbours(problem.runs, a) or a in neighbours(problem.runs, b)):
+    if price > 0.0 and (b in problem.neighbours[a] or a in problem.neighbours[b]):
         ports = problem.ports[a, :3], problem.ports[b, :3]
         cost += price * apart_all_along(directions(one.points), directions(other.points), *ports)
     return cost
@@ -101,7 +98,7 @@ def beside(
 
 def sprawled(problem: RouteProblem, reaches: Array, pool: Pool) -> Array:
     """What sets (S, 26) that reach so far cost more for sprawl with each candidate (C,) of one more tube: (S, C)."""
-    price, ends = price_of_sprawl(problem.draft), reach_of_ends(problem.runs)
+    price, ends = price_of_sprawl(problem.draft), problem.reach_of_ends
     if price == 0.0:
         return np.zeros((len(reaches), len(pool.runs)))
     beyond = np.maximum(reaches - ends, 0.0)
@@ -143,10 +140,14 @@ def looks(problem: RouteProblem, layout: Layout) -> float:
     shared = sum(
         float(beside(problem, (pools[a], a), (pools[b], b), 0.0)[0, 0]) for a, b in combinations(range(len(pools)), 2)
     )
-    ends = reach_of_ends(problem.runs)
     reach = np.max([reach_of(pool.points[0]) for pool in pools], axis=0)
     scarce = float(scarcer(problem, pools[0], pools[1:])[0])
-    return each + shared + scarce + price_of_sprawl(problem.draft) * float(np.maximum(reach - ends, 0.0).mean())
+    return (
+        each
+        + shared
+        + scarce
+        + price_of_sprawl(problem.draft) * float(np.maximum(reach - problem.reach_of_ends, 0.0).mean())
+    )
 
 
 def _flat(points: Array, views: Array) -> Array:

@@ -25,9 +25,11 @@ from headergen.model import Bend, Centreline, Draft, Gap, Line, NamedLine, Run, 
 from headergen.model.stock import SAME_RADIUS
 from headergen.solve.route.families import Family, strangers
 from headergen.solve.route.tidiness import (
+    arched,
     corners_of,
     crossing_pairs,
     doubled_back,
+    over_ports,
     parting,
     sprawl,
     stray_straights,
@@ -110,6 +112,12 @@ def price_of_sprawl(draft: Draft) -> float:
     return routing.tidy / EVENLY * routing.cost_weights.sprawl / draft.tube.outside_diameter
 
 
+def price_of_arching(draft: Draft) -> float:
+    """Degrees that a millimetre costs by which a tube rises over the ports."""
+    routing = draft.routing
+    return routing.tidy / EVENLY * routing.cost_weights.arching / draft.tube.outside_diameter
+
+
 def bends_in_stock(draft: Draft, runs: Sequence[Run]) -> tuple[StockBend, ...]:
     """The bends in stock of the tubes of these runs."""
     tubes = dict.fromkeys(tube for run in runs for tube in run.tubes)
@@ -170,6 +178,9 @@ def _as_a_whole(
     if tidy * weights.parting > 0.0:
         yield CostTerm("degrees that neighbours part", parting(runs, lines), tidy * weights.parting)
     yield CostTerm("diameters of sprawl", sprawl(runs, points) / width, tidy * weights.sprawl)
+    over = over_ports(runs)
+    arches = sum(arched(each, over) for each in points) / width
+    yield CostTerm("diameters arched over the ports", arches, tidy * weights.arching)
     yield CostTerm("stray straights", stray_straights(runs, lines), tidy * weights.stray)
     if families:
         broken = sum(strangers(draft, family) for family in families)

@@ -19,7 +19,7 @@ from headergen.solve.route.layout import FINE, Layout, LayoutTube, polished, see
 from headergen.solve.route.problem import Numbers, RouteProblem
 from headergen.solve.route.starts import pool_of, some_length
 from headergen.solve.route.supply import without
-from headergen.solve.route.tidiness import crossing_pairs, views_of
+from headergen.solve.route.tidiness import crossing_pairs
 
 STARTS = 12  # of a pool: for each tube and number of bends
 FIRST_SETS, SECOND_SETS = 4, 6
@@ -175,7 +175,7 @@ def tidy_rows(problem: RouteProblem, chance: Generator) -> Numbers:
     if len(rows) > SAMPLED:
         rows = rows[np.sort(chance.choice(len(rows), SAMPLED, replace=False))]
     starts, ends, count = problem.ports[:, :3], problem.bores[:, :3], problem.count
-    views = views_of(problem.runs)
+    views = problem.views
     score = 1e-3 * np.linalg.norm(ends[rows] - starts, axis=2).sum(axis=1)
     for i in range(count):
         for j in range(i):

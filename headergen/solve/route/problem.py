@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import permutations, product
 
 import numpy as np
@@ -28,6 +29,7 @@ from headergen.solve.route.families import Family, families_of
 from headergen.solve.route.kernels.shape import MOST_BENDS, Demands, Space
 from headergen.solve.route.obstacles import grids_of, solid_rows
 from headergen.solve.route.supply import Supply, supply_of, without
+from headergen.solve.route.tidiness import OverPorts, neighbours, over_ports, reach_of_ends, views_of
 
 LITTLE_MORE = math.radians(0.06)  # added to the flattest bend, since a descent ends a little short of it
 MARGIN = 0.8  # mm added to each requirement, for what is between samples
@@ -54,7 +56,8 @@ class RouteProblem:
     `ports` (K, 6) and `bores` (B, 6): place and direction. `assignments` (A, K): possible bores, row by row. `extra`
     (K,): length beyond the common one; `least_ends` (K, 2): least first and last straight; `source`, `slim` and
     `grows`: as in Tubes. `radii` and `sharpest` (m,): bends that may be used. `known`: errors of the parts that stay,
-    which an answer need not fix. `moved`: the cost of collectors that were set elsewhere.
+    which an answer need not fix. `over_ports`: where tubes of the whole header arch over its ports. `moved`: the cost
+    of collectors that were set elsewhere.
     """
 
     draft: Draft
@@ -75,6 +78,7 @@ class RouteProblem:
     space: Space
     want: Demands
     box: Array
+    over_ports: OverPorts
     supply: Supply | None = None
     known: tuple[Finding, ...] = ()
     families: tuple[Family, ...] = ()
@@ -83,6 +87,21 @@ class RouteProblem:
     @property
     def count(self) -> int:
         return len(self.runs)
+
+    @cached_property
+    def views(self) -> list[Array]:
+        """Pictures (2, 3) in which crossings count."""
+        return views_of(self.runs)
+
+    @cached_property
+    def reach_of_ends(self) -> Array:
+        """(26,) how far ports and bores reach in each direction."""
+        return reach_of_ends(self.runs)
+
+    @cached_property
+    def neighbours(self) -> tuple[frozenset[int], ...]:
+        """For each tube, those beside it."""
+        return tuple(frozenset(neighbours(self.runs, tube)) for tube in range(self.count))
 
     def ends(self, tube: int, bore: int) -> Array:
         """(12,) where a tube starts and where it ends, as the kernels need it."""
@@ -123,6 +142,7 @@ def problem_of(draft: Draft, meshes: Meshes, known: tuple[Finding, ...] = ()) ->
         space=Space(solid_rows(around, groups), grids, box[0].copy(), step, free, samples, lengths),
         want=_demands(draft, runs),
         box=box,
+        over_ports=over_ports(runs),
         supply=_supply(draft, runs, fixed),
         known=known,
         families=families_of(draft, runs),

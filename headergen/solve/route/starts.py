@@ -9,13 +9,13 @@ import numpy as np
 from numpy.random import Generator
 
 from headergen.geometry.arrays import Array
-from headergen.solve.route.cost import price_of_bend, price_of_cut, price_of_doubling_back
+from headergen.solve.route.cost import price_of_arching, price_of_bend, price_of_cut, price_of_doubling_back
 from headergen.solve.route.kernels.descend import descend_alone
 from headergen.solve.route.kernels.shape import MOST_BENDS, UNKNOWNS
 from headergen.solve.route.layout import COARSE, Layout, LayoutTube, most_held, seen, tubes_of
 from headergen.solve.route.problem import RouteProblem, padded
 from headergen.solve.route.supply import lacking_in
-from headergen.solve.route.tidiness import doubled_back
+from headergen.solve.route.tidiness import arched, doubled_back
 
 BENDS_TRIED = (2, 3, 3, 4)  # numbers of bends, drawn at random
 SHARE = {2: 0.4, 3: 1.0, 4: 1.2, 5: 1.2}  # of the starts of a pool
@@ -32,8 +32,8 @@ NEAR = 0.1  # of the range of lengths
 class Pool:
     """A tube's candidates, cheapest first: `cost` (C,) in degrees, `bores` (C,), `points` (C, POINTS, 3), `lengths`.
 
-    The cost is that of one tube: bends with joints, degrees, doubling back, bends that cannot be whole ones of the
-    shelf, and those for which nothing is on hand. `angles` and `radii` (C, MOST_BENDS) of its bends end with zeros.
+    The cost is that of one tube: bends with joints, degrees, doubling back, arching, bends that cannot be whole ones of
+    the shelf, and those for which nothing is on hand. `angles` and `radii` (C, MOST_BENDS) of its bends end with zeros.
     """
 
     runs: tuple[LayoutTube, ...]
@@ -133,11 +133,13 @@ def pooled(problem: RouteProblem, tube: int, runs: list[LayoutTube]) -> Pool:
     """Runs as a pool: the cheapest of each bore, without near duplicates."""
     known = [(run, *seen(problem, tube, run, POINTS)) for run in runs]
     back, cut = price_of_doubling_back(problem.draft), price_of_cut(problem.draft, problem.runs)
+    arching, over = price_of_arching(problem.draft), problem.over_ports
     bend, scarce = price_of_bend(problem.draft), problem.draft.routing.cost_weights.lacking
     costs = [
         float(np.degrees(angles.sum()))
         + bend * run.bends
         + back * doubled_back(points)
+        + arching * arched(points, over)
         + cut * (run.bends - (sum(angle > 0.0 for angle in run.held) or most_held(run.bends)))
         + scarce * lacking_in(problem.supply, [(angles, run.radii)])
         for run, points, _, angles, _ in known

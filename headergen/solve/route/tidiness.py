@@ -1,6 +1,7 @@
-"""The look of a header as a whole: what crosses, doubles back, sprawls, or runs like nothing beside it.
+"""The look of a header as a whole: what crosses, doubles back, sprawls, arches, or runs like nothing beside it.
 
-Fresh eyes liked those headers best whose neighbours run the same way all along, and whose tubes stay together.
+Fresh eyes liked those headers best whose neighbours run the same way all along, and whose tubes stay together; and
+those least whose tubes arch over the ports.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations, product
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,6 +25,7 @@ STATIONS = 36  # along a tube, at which its direction is compared with its neigh
 AROUND = np.array([way for way in product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
 AROUND /= np.linalg.norm(AROUND, axis=1)[:, None]  # (26, 3) directions in which a header's width is taken
 SHORT = 15.0  # mm: shorter straights have no direction that anybody sees
+LEVEL = 0.15  # of the distance from the ports to the bores: bores that are less to one side of the ports are level
 NEIGHBOUR = 1.3  # times the distance of the nearest port: how far off a neighbour's port may be
 
 
@@ -121,6 +124,33 @@ def reach_of(points: Array) -> Array:
 def reach_of_ends(runs: Sequence[Run]) -> Array:
     """The same of all ports and bores."""
     return reach_of(np.array([frame.origin for run in runs for frame in (run.start.frame, run.end.frame)]))
+
+
+class OverPorts(NamedTuple):
+    """The direction (3,) over the ports, and how far the ports reach in it; without a direction, nothing arches."""
+
+    way: Array
+    height: float
+
+
+def over_ports(runs: Sequence[Run]) -> OverPorts:
+    """The side of the ports away from the bores, square to the way out of the ports and to their row."""
+    ports = np.array([run.start.frame.origin for run in runs])
+    off = ports.mean(axis=0) - np.mean([run.end.frame.origin for run in runs], axis=0)
+    out = _unit(np.mean([run.start.frame.z for run in runs], axis=0))
+    row = ports[-1] - ports[0]
+    way = off - (off @ out) * out
+    along = _unit(row - (row @ out) * out)
+    way = way - (way @ along) * along
+    if np.linalg.norm(way) <= LEVEL * np.linalg.norm(off):
+        return OverPorts(np.zeros(3), 0.0)
+    way = _unit(way)
+    return OverPorts(way, float((ports @ way).max()))
+
+
+def arched(points: Array, over: OverPorts) -> float:
+    """Millimetres by which a tube (n, 3) rises over the ports."""
+    return max(0.0, float((points @ over.way).max()) - over.height)
 
 
 def _ports(runs: Sequence[Run], one: int, other: int) -> tuple[Array, Array]:

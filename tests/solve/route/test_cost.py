@@ -188,6 +188,33 @@ def test_a_header_that_sprawls(tmp_path: Path) -> None:
     assert other - one == pytest.approx(10 * (1 + 4 / math.sqrt(2) + 4 / math.sqrt(3)) / 26)
 
 
+UP = (Straight(50), bend(90, -90), Straight(100))  # the bores are below the ports, which look along y
+DOWN = (Straight(50), bend(90, 90), Straight(100))
+ASIDE = (Straight(50), bend(90), Straight(100))
+
+
+@pytest.mark.parametrize(("steps", "over"), [(UP, 63.5 + 100), (DOWN, 0.0), (ASIDE, 0.0), ((Straight(50),), 0.0)])
+def test_a_tube_that_arches_over_the_ports(steps: tuple, over: float, tmp_path: Path) -> None:
+    draft = draft_of(tmp_path, {1: steps, 2: DOWN}, arching=10.0)
+    plain = cost_of(replace(draft, routing=replace(draft.routing, tidy=0.0)), [1, 2])
+    assert cost_of(draft, [1, 2]) - plain == pytest.approx(10 * over / WIDTH)
+
+
+def test_each_tube_that_arches_has_its_price(tmp_path: Path) -> None:
+    """What is over the ports already makes no room for a second tube there."""
+    both = cost_of(draft_of(tmp_path, {1: UP, 2: UP}, arching=10.0), [1, 2])
+    assert both == pytest.approx(2 * 90 + 2 * 10 * 163.5 / WIDTH)
+
+
+def test_nothing_arches_where_the_bores_are_level_with_the_ports(tmp_path: Path) -> None:
+    draft = draft_of(tmp_path, {1: UP, 2: UP}, arching=10.0)
+    level = tuple(
+        replace(run, end=replace(run.end, frame=replace(run.end.frame, origin=(-50.0, 300.0, 0.0))))
+        for run in draft.runs
+    )
+    assert cost_of(replace(draft, runs=level), [1, 2]) == pytest.approx(180)
+
+
 def test_straights_that_run_like_nothing_beside_them(tmp_path: Path) -> None:
     """A straight at 45° to the axes is alone until the neighbour has one like it; a square one never is."""
     leaning = (Straight(50), bend(45), Straight(100), bend(45), Straight(80))

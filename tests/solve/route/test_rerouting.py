@@ -81,7 +81,9 @@ def test_the_pair_comes_first_that_costs_most(tmp_path: Path) -> None:
 def test_a_layout_looks_like_what_it_costs(tmp_path: Path) -> None:
     problem = problem_in(tmp_path, *THREE)
     layout = layout_of(problem)
-    plain = weighing(problem, bend=30.0, crossing=0.0, parting=0.0, sprawl=0.0, doubling_back=0.0, weld=0.0)
+    plain = weighing(
+        problem, bend=30.0, crossing=0.0, parting=0.0, sprawl=0.0, arching=0.0, doubling_back=0.0, weld=0.0
+    )
     degrees = sum(math.degrees(seen(problem, k, run)[2].sum()) for k, run in enumerate(layout.runs))
     assert looks(plain, layout) == pytest.approx(degrees + 6 * 30)
     for name, what in (("parting", "degrees that neighbours part"), ("sprawl", "diameters of sprawl")):
