@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib.util
 import re
 import subprocess
 import sys
@@ -55,6 +56,16 @@ def imported(tree: ast.AST) -> set[str]:
             assert node.level == 0, "imports are absolute"
             names |= {f"{node.module}.{a.name}" for a in node.names} if node.module == "headergen" else {node.module}
     return names
+
+
+def test_benchmarks_name_what_is_there() -> None:
+    """No test runs them, so that nothing else would tell that a function they measure has gone."""
+    for path in sorted((PACKAGE.parent / "tests" / "benchmarks").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("headergen."):
+                module = importlib.import_module(node.module)
+                for name in (alias.name for alias in node.names):
+                    assert hasattr(module, name) or importlib.util.find_spec(f"{node.module}.{name}"), (path.name, name)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(PACKAGE).as_posix())

@@ -240,6 +240,11 @@ def joints_and_cuts(steps: Sequence[Step], shelf: Sequence[StockBend]) -> tuple[
     return min((joints + (straights[-1] > way.after), cuts) for way, (joints, cuts) in least.items())
 
 
+def is_whole(bend: Bend, shelf: Sequence[StockBend]) -> bool:
+    """Whether a bend is a whole one of the shelf, so that no saw goes through its arc."""
+    return any(_fits(bend, each) and abs(each.real_angle - bend.angle) < WHOLE for each in shelf)
+
+
 class _Legs(NamedTuple):
     """A way to make a bend: the legs (mm) that it may keep before and after it, and its arc cuts."""
 
@@ -251,7 +256,7 @@ class _Legs(NamedTuple):
 def _legs(bend: Bend, shelf: Sequence[StockBend]) -> list[_Legs]:
     held = [b for b in shelf if _fits(bend, b) and b.real_angle >= bend.angle - 1e-9]
     longest = max((max(b.real_legs) for b in held), default=0.0)
-    whole = [b.real_legs for b in held if abs(b.real_angle - bend.angle) < WHOLE]
+    whole = [b.real_legs for b in held if is_whole(bend, [b])]
     both = [_Legs(*legs, 0) for one, other in whole for legs in ((one, other), (other, one))]
     return [_Legs(longest, 0.0, 1), _Legs(0.0, longest, 1), *both]
 
