@@ -308,9 +308,9 @@ class CostWeights:
     side_by_side: float = 10.0  # subtracted for a tube that runs its whole length beside a neighbour
     along_lines: float = 15.0  # subtracted for a tube that runs its whole length along named lines
     other_bank: float = 10.0  # each diameter of a path's mean distance from the other bank's mirrored path
-    crossing: float = 55.0  # two tubes that cross in a view along an axis or into the ports
+    crossing: float = 45.0  # two tubes that cross in a view along an axis or into the ports
     doubling_back: float = 25.0  # each diameter that a tube runs back toward its port
-    parting: float = 2.2  # each degree by which two neighbours run in different directions, on average along them
+    parting: float = 1.5  # each degree by which two neighbours run in different directions, on average along them
     sprawl: float = 90.0  # each diameter by which the header is wider than its ports and bores
     arching: float = 60.0  # each diameter by which a tube rises over its ports, on the side away from the bores
     stray: float = 10.0  # each straight parallel neither to one of a neighbour nor to an axis

@@ -79,7 +79,7 @@ class CostWeightsEntry(Entry):
     )
     crossing: Weight = Field(
         default=DEFAULTS.crossing,
-        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 55.",
+        description="Penalty for two tubes that cross in a view along an axis or into the ports. Default: 45.",
     )
     doubling_back: Weight = Field(
         default=DEFAULTS.doubling_back,
@@ -87,7 +87,7 @@ class CostWeightsEntry(Entry):
     )
     parting: Weight = Field(
         default=DEFAULTS.parting,
-        description="Penalty for each degree by which two neighbours run in different directions. Default: 2.2.",
+        description="Penalty for each degree by which two neighbours run in different directions. Default: 1.5.",
     )
     sprawl: Weight = Field(
         default=DEFAULTS.sprawl,
