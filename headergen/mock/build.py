@@ -37,6 +37,7 @@ from headergen.model import (
     CutPiece,
     Header,
     MockSettings,
+    Plan,
     PlatePair,
     PrintedPart,
     Run,
@@ -136,9 +137,10 @@ def make_mock(
     """
     trial, settings = _Trial(on_failure, store), replace(settings, letter=header.draft.letter, units=header.draft.units)
     collectors, not_printed = plan_collectors(header, settings)
-    held, unseated = _held(header, collectors, settings)
+    bench = pieces_of(header)
+    held, unseated = _held((header, bench), collectors, settings)
     pairs = trial.of("locating plates", lambda: plate_pairs(header, settings, held)) or () if settings.plates else ()
-    plans = _plans((header, held), collectors, pairs, settings)
+    plans = _plans((header, bench, held), collectors, pairs, settings)
     tubes = [(plan, twins_of(plan, settings)) for plan in plans]
     settings, no_joint = _with_joints(tubes, settings)
     fits = fits_of(header, plans, collectors, settings)
@@ -149,7 +151,7 @@ def make_mock(
     locating, too_large = _locating(header, pairs, settings, trial)
     guides, cuts, too_tall = trial.of("cut guides", lambda: guides_of(header, settings)) or ((), (), [])
     adapters = _adapters((tubes, fits), settings, trial)
-    saddles, no_saddle = _saddles(header, settings, trial)
+    saddles, no_saddle = _saddles((header, bench), settings, trial)
     notes = (
         *not_divided(plans),
         *differences(header, settings, {run.name for run, _ in held}, unseated),
@@ -179,25 +181,27 @@ def make_mock(
     return _on_beds(_with_straights(bare, (tubes, collectors)), tubes, weakest)
 
 
-def _held(header: Header, collectors: Sequence[CollectorPlan], settings: MockSettings) -> tuple[_Held, dict[str, str]]:
+def _held(
+    planned: tuple[Header, Plan], collectors: Sequence[CollectorPlan], settings: MockSettings
+) -> tuple[_Held, dict[str, str]]:
     """The runs that are printed, and why others on the side of runs are not, by name."""
+    header, bench = planned
     held, collected = held_runs(header, collectors), {line.run for plan in collectors for line in plan.ends}
-    why = not_seated(header, held, pieces_of(header), settings, collected)
+    why = not_seated(header, held, bench, settings, collected)
     return [pair for pair in held if pair[0].name not in why], why
 
 
 def _plans(
-    printed: tuple[Header, _Held],
+    printed: tuple[Header, Plan, _Held],
     collectors: Sequence[CollectorPlan],
     pairs: Sequence[PlatePair],
     settings: MockSettings,
 ) -> list[RunPlan]:
-    header, held = printed
+    header, bench, held = printed
     collected = {line.run for plan in collectors for line in plan.ends}
     extra = {hole.run: pair.add for pair in pairs for hole in pair.plates[1].holes}
-    plan = pieces_of(header)
     return [
-        planned(header, (run, line, extra.get(run.name, 0.0)), plan, settings, run.name in collected)
+        planned(header, (run, line, extra.get(run.name, 0.0)), bench, settings, run.name in collected)
         for run, line in held
     ]
 
@@ -231,17 +235,14 @@ def _weights(
 
 
 def _saddles(
-    header: Header, settings: MockSettings, trial: _Trial
+    planned: tuple[Header, Plan], settings: MockSettings, trial: _Trial
 ) -> tuple[list[tuple[MockPart, SaddleFacts]], list[str]]:
     """A saddle for each joint of the steel, if asked for, and a note for each that cannot be made."""
-    made: list[tuple[MockPart, SaddleFacts]] = []
+    (header, bench), made = planned, list[tuple[MockPart, SaddleFacts]]()
     notes: list[str] = []
-    if not settings.saddles:
-        return made, notes
-    plan = pieces_of(header)
-    for run, line in header.tubes:
+    for run, line in header.tubes if settings.saddles else ():
         tube = (run, line, header.draft.mock_mark(run).removeprefix("P"))
-        of_run = partial(saddles_of, tube, plan.of_run(run.name), plan.joints_of(run.name), settings)
+        of_run = partial(saddles_of, tube, bench.of_run(run.name), bench.joints_of(run.name), settings)
         for each in trial.of(f"saddles of {run.name}", of_run) or ():
             if isinstance(each, str):
                 notes.append(each)
