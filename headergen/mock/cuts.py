@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -43,6 +43,8 @@ class Divided:
 # of where stretches begin and end: where else to cut, and where those of steel then begin
 Steel = Callable[[Sequence[float]], tuple[Sequence[float], Collection[float]]]
 Between = tuple[float, float]
+# of a part's beginning, and places: those at which it may end, in the same order, looked at no further than is needed
+Able = Callable[[float, Sequence[float]], Iterator[float]]
 
 
 @dataclass(frozen=True)
@@ -122,8 +124,10 @@ def _divided_for_bed(
     def cut_up(share: float, straights: Sequence[tuple[float, float]]) -> list[float]:
         steady = replace(settings, lean=share * settings.lean)
 
-        def able(low: float, high: float) -> bool:
-            return (high == between[1] or needs.allows(high)) and can_stand(body, low, high, steady)
+        def able(low: float, highs: Sequence[float]) -> Iterator[float]:
+            for high in _hardly_turned(body, low, highs, steady.lean):
+                if (high == between[1] or needs.allows(high)) and can_stand(body, low, high, steady):
+                    yield high
 
         return _cut_up(between, (least, rest), able, straights)
 
@@ -148,19 +152,19 @@ def _divided_for_bed(
 def _cut_up(
     between: Between,
     leasts: tuple[float, float],
-    able: Callable[[float, float], bool],
+    able: Able,
     straights: Sequence[tuple[float, float]],
 ) -> list[float]:
     """Cuts, each as far along as a part can stand, or in one of the `straights` not much nearer. `leasts`: of the
     lengths of a part and of the last one."""
     cuts: list[float] = []
     (start, end), (least, rest) = between, leasts
-    while not able(start, end):
+    while end not in able(start, [end]):
         farthest = end - rest
         if farthest - start < least:
             break
         count = int((farthest - start - least) / STEP)
-        tried = (at for k in range(count + 1) if able(start, at := farthest - STEP * k))
+        tried = able(start, [farthest - STEP * k for k in range(count + 1)])
         start = _best_cut(straights, tried, start, start + least)
         cuts.append(start)
     return cuts
@@ -179,6 +183,18 @@ def _best_cut(straights: Sequence[tuple[float, float]], able: Iterable[float], s
         if any(low + END_GAP < at < high for low, high in straights):
             return at
     return otherwise if farthest is None else farthest
+
+
+def _hardly_turned(tube: Body, start: float, places: Sequence[float], lean: float) -> list[float]:
+    """The places at which a tube has turned no further from its direction at `start` than `lean`: only from there on
+    can a part stand that begins at `start`."""
+    tangents = ways_along(tube, np.array([start, *places]))
+    return [at for at, turn in zip(places, _turns(tangents[1:], tangents[0]), strict=True) if turn <= lean + 1e-9]
+
+
+def _turns(tangents: Points, way: Points) -> Points:
+    """(n,) angles between unit vectors and one of them, radians."""
+    return np.asarray(np.arccos(np.clip(tangents @ way, -1.0, 1.0)))
 
 
 def can_stand(tube: Body, start: float, end: float, settings: MockSettings) -> bool:
@@ -210,8 +226,8 @@ def standing(tube: Body, start: float, end: float, spigot: float) -> tuple[Point
     far = level[np.argmax(np.linalg.norm(level, axis=1))]
     size = float(np.linalg.norm(far))
     x = far / size if size > 1e-6 else np.array(_any_level(up))
-    cosines = np.clip(tangents @ down, -1.0, 1.0)
-    return np.column_stack([level @ x, level @ np.cross(up, x), heights]), float(np.arccos(cosines.min()))
+    lean = float(_turns(tangents, down).max())
+    return np.column_stack([level @ x, level @ np.cross(up, x), heights]), lean
 
 
 def _any_level(up: Points) -> Points:
