@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
-from headergen.geometry.mesh.triangles import TriangleMesh
+import numpy as np
+
+from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh
 from headergen.words.numbers import decimal
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
@@ -22,6 +24,7 @@ MODEL = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
 MODEL_TYPE = "application/vnd.ms-package.3dmanufacturing-3dmodel+xml"
 RELATIONS_TYPE = "application/vnd.openxmlformats-package.relationships+xml"
 PLACE, MATRIX = 4, 9  # decimals of coordinates in mm, and of a transform
+LEVEL = 5  # of compression; the default of 6 takes half as long again, and saves 2 %
 FILE_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest date of the zip format
 DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n'
 
@@ -62,7 +65,7 @@ def write_3mf(path: Path, title: str, items: Sequence[OnBed]) -> None:
             entry = zipfile.ZipInfo(name, FILE_DATE)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
-            package.writestr(entry, text.encode("utf-8"))
+            package.writestr(entry, text.encode("utf-8"), compresslevel=LEVEL)
 
 
 def _model(title: str, items: Sequence[OnBed]) -> Iterator[str]:
@@ -70,16 +73,20 @@ def _model(title: str, items: Sequence[OnBed]) -> Iterator[str]:
     yield f'<metadata name="Title">{escape(title)}</metadata>\n<resources>\n'
     for number, item in enumerate(items, 1):
         yield f'<object id="{number}" type="model" name={quoteattr(item.name)}><mesh><vertices>\n'
-        for x, y, z in item.mesh.vertices.tolist():
-            yield f'<vertex x="{decimal(x, PLACE)}" y="{decimal(y, PLACE)}" z="{decimal(z, PLACE)}"/>\n'
+        yield _rows('<vertex x="%r" y="%r" z="%r"/>\n', np.round(item.mesh.vertices, PLACE) + 0.0).replace('.0"', '"')
         yield "</vertices><triangles>\n"
-        for a, b, c in item.mesh.faces.tolist():
-            yield f'<triangle v1="{a}" v2="{b}" v3="{c}"/>\n'
+        yield _rows('<triangle v1="%d" v2="%d" v3="%d"/>\n', item.mesh.faces)
         yield "</triangles></mesh></object>\n"
     yield "</resources>\n<build>\n"
     for number, item in enumerate(items, 1):
         yield f'<item objectid="{number}" transform="{_transform(item)}" partnumber={quoteattr(item.name)}/>\n'
     yield "</build>\n</model>\n"
+
+
+def _rows(form: str, values: Points | Faces) -> str:
+    """The rows of an (n, 3) array, each in the same form. Python writes a number that is rounded to four decimals in
+    its shortest form, which has no exponent."""
+    return form * len(values) % tuple(values.ravel().tolist())
 
 
 def _transform(item: OnBed) -> str:
