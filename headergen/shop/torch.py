@@ -135,9 +135,11 @@ def _is_free(skin: Array, ways: Array, others: tuple[Array, Array], torch: Torch
     """(n, k) whether a rod from each place (n, 3) in each of its directions (n, k, 3) misses balls round `others`."""
     points, radii = others
     to_points = points - skin[:, None]
-    along = np.clip(np.einsum("nkc,nmc->nkm", ways, to_points), 0.0, max(torch.reach - torch.cup / 2, 0.0))
-    off = to_points[:, None] - along[..., None] * ways[:, :, None]
-    free: NDArray[np.bool_] = (np.linalg.norm(off, axis=-1) >= radii + torch.cup / 2).all(axis=-1)
+    reached = ways @ to_points.transpose(0, 2, 1)
+    along = np.clip(reached, 0.0, max(torch.reach - torch.cup / 2, 0.0))
+    # |v − t·w|² = |v|² − t·(2·v·w − t), which takes no array of vectors
+    squares = np.square(to_points).sum(axis=-1)[:, None] - along * (2 * reached - along)
+    free: NDArray[np.bool_] = (squares >= np.square(radii + torch.cup / 2)).all(axis=-1)
     return free
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -54,6 +55,7 @@ class Plate:
         return (*self.ports, *self.bolts, *self.slots)
 
 
+@lru_cache(maxsize=64)  # envelopes, rules, sheets and drawings ask for the same few
 def plate_of(flange: Flange, tube: Tube) -> Plate:
     """The plate of a flange: the hull of its holes grown by the margin.
 
