@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from headergen.checks.along import gaps_along
 from headergen.checks.compare import compare_banks
@@ -53,9 +53,6 @@ from headergen.spec.signature import signature
 from headergen.spec.signed import find_signed
 from headergen.spec.stamp import AS_BUILT, stamped
 from headergen.spec.writer import spec_text
-
-if TYPE_CHECKING:
-    pass  # slow to import
 
 
 @dataclass(frozen=True)
@@ -172,9 +169,10 @@ def with_builds_by_hand(checked: Checked, shop: Shop) -> Checked:
     return replace(checked, result=built_by_hand(checked.result, shop), shop=shop)
 
 
-def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
+def bench(header: Header, gaps: Sequence[Gap] = (), gaps_too: bool = True) -> Shop:
     """Pieces, joints, stock and marks of a header, and the spread of builds by hand; `gaps` are those of its survey.
 
+    Pieces are the same without `gaps_too`; what builds leave of the gaps, a third of the work, is then not measured.
     Raises PlanError if the solver stops before the end.
     """
     from headergen.hand.stage import by_hand
@@ -182,7 +180,7 @@ def bench(header: Header, gaps: Sequence[Gap] = ()) -> Shop:
     from headergen.shop.stage import shop_of
 
     shop = shop_of(header)
-    return with_spare(header, shop, by_hand(header, shop, gaps))
+    return with_spare(header, shop, by_hand(header, shop, gaps, gaps_too))
 
 
 def evidence(path: Path, checked: Checked) -> Evidence:
@@ -288,7 +286,7 @@ def correct(path: Path) -> Correcting:
     planned = survey(close(draft), meshes, facts, twice=False)
     header = planned.header
     try:
-        found = list(corrections(header, bench(header, planned.gaps)))
+        found = list(corrections(header, bench(header, planned.gaps, gaps_too=False)))
     except BuiltError as wrong:
         raise SpecError([_of_built(source, wrong.path, str(wrong), path)]) from None
     after = survey(header_as_built(header, found, smooth=False), meshes, facts, twice=False)

@@ -22,13 +22,16 @@ NEARLY_ALL = 0.99  # of the builds, for which the spare is enough
 UP_TO = 0.5  # mm to which spare is rounded up
 
 
-def by_hand(header: Header, shop: Shop, gaps: Sequence[Gap]) -> ByHand:
-    """Spreads, closing joints and gaps of all runs made of pieces; `gaps` are those of the survey."""
+def by_hand(header: Header, shop: Shop, gaps: Sequence[Gap], gaps_too: bool = True) -> ByHand:
+    """Spreads, closing joints and gaps of all runs made of pieces; `gaps` are those of the survey.
+
+    They choose between joints in any case; what builds leave of them is measured only with `gaps_too`.
+    """
     runs, made = [], {}
     for tube in tubes_of(header, shop):
         found, made[tube.run.name] = _run(tube, gaps_of(tube.run.name, gaps))
         runs.append(found)
-    return ByHand(tuple(runs), tuple(gaps_by_hand(made, gaps, header.draft)))
+    return ByHand(tuple(runs), tuple(gaps_by_hand(made, gaps, header.draft)) if gaps_too else ())
 
 
 def _run(tube: RunInPieces, gaps: Sequence[Gap]) -> tuple[RunByHand, BuiltRun]:

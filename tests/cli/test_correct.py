@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,11 +16,12 @@ from click.testing import CliRunner, Result
 from pypdf import PdfReader
 from scipy.spatial.transform import Rotation
 
+from headergen import pipeline
 from headergen.built.plausible import what_cannot_be
 from headergen.commands.line import commands
 from headergen.geometry.curves.centreline import frame_at
 from headergen.hand.tube import tubes_of
-from headergen.model import PieceAsBuilt, RunAsBuilt
+from headergen.model import Header, PieceAsBuilt, RunAsBuilt, Shop
 from headergen.outputs.shop.order import order_list
 from headergen.pipeline import bench, settle
 from tests.cli.calls import called, without_pictures
@@ -29,6 +33,22 @@ AS_BUILT = GUIDE[GUIDE.index("as_built:\n") : GUIDE.index("flange:\n")]
 
 def call(*words: object) -> Result:
     return CliRunner().invoke(commands, [str(word) for word in words])
+
+
+@pytest.fixture(autouse=True, scope="module")
+def planned_once() -> Iterator[None]:
+    """What is half built changes no sheet: the bench of a header, most of the work, is planned once for all tests."""
+    plan, there = pipeline.bench, dict[str, Shop]()
+
+    def planned(header: Header, *more: Any, **also: Any) -> Shop:
+        name = repr((replace(header.draft, as_built=()), header.centrelines, more, also))
+        if name not in there:
+            there[name] = plan(header, *more, **also)
+        return there[name]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline, "bench", planned)
+        yield
 
 
 def half(measured: str) -> str:
