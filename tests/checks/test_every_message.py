@@ -6,7 +6,8 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache, wraps
+from functools import cache
+from itertools import product
 from pathlib import Path
 from typing import Literal
 
@@ -67,6 +68,7 @@ from headergen.parts.kind import nothing
 from headergen.parts.table import KINDS
 from tests.checks.small_header import FACE, LENGTH, LIMITS, draft, findings, moved, turned_over
 from tests.checks.wrong_meshes import BAY, MESHES, WITH_ERRORS, of_mesh
+from tests.lots import together
 
 R = math.radians
 ONE: list[Step] = [Straight(LENGTH)]
@@ -309,6 +311,7 @@ BY_HAND, NOT_BUILT = "less left by hand than asked for", "a bench that cannot be
 RARELY, HALF = "closes rarely by hand", "half built"
 MESH = "a mesh: "
 NAMES = (*WRONG, SHARING, BY_HAND, NOT_BUILT, RARELY, HALF, *(f"{MESH}{name}" for name in MESHES))
+BOTH = tuple(product(NAMES, ("mm", "in")))
 
 
 def built_gap(other: str, left: float) -> GapByHand:
@@ -336,15 +339,14 @@ def said_of(name: str, units: Literal["mm", "in"]) -> tuple[Finding, ...]:
 
 
 def each_finding(check: Callable[[Finding, str], None]) -> Callable[..., None]:
-    """The check of every finding of every header, a header and a system of units at a time."""
+    """The check of every finding of every header, in both systems of units."""
 
-    @wraps(check)
     def checked(name: str, units: Literal["mm", "in"]) -> None:
         for finding in said_of(name, units):
             check(finding, units)
 
-    del checked.__wrapped__  # whose arguments would be taken for fixtures
-    return pytest.mark.parametrize("units", ["mm", "in"])(pytest.mark.parametrize("name", NAMES)(checked))
+    checked.__doc__ = check.__doc__
+    return together(("name", "units"), BOTH)(checked)
 
 
 WITHOUT_NUMBERS = ("not_made",)  # test_not_made.py
@@ -393,15 +395,14 @@ NO_ERROR = (
 )  # notes and warnings
 
 
-@pytest.mark.parametrize("units", ["mm", "in"])
-@pytest.mark.parametrize("name", NAMES)
+@together(("name", "units"), BOTH)
 def test_every_wrong_header_is_spoken_of(name: str, units: Literal["mm", "in"]) -> None:
     said = said_of(name, units)
     assert said
     assert any(finding.level == "error" for finding in said) == (name not in NO_ERROR)
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if name != SHARING])  # whose numbers are the same in both
+@together("name", [name for name in NAMES if name != SHARING])  # whose numbers are the same in both
 def test_units_change_words_and_nothing_else(name: str) -> None:
     metric, inches = said_of(name, "mm"), said_of(name, "in")
     assert [(f.rule, f.level, f.where) for f in metric] == [(f.rule, f.level, f.where) for f in inches]

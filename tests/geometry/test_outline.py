@@ -25,6 +25,7 @@ from headergen.geometry.plate.outline import (
     port_outline,
 )
 from headergen.model import PortShape
+from tests.lots import together
 
 
 def ends_meet(outline: Outline) -> bool:
@@ -67,7 +68,7 @@ def test_a_d_is_flat_below_and_round_above() -> None:
     assert np.ptp(places[np.isclose(places[:, 1], 18.0, atol=0.01), 0]) < 4.0
 
 
-@pytest.mark.parametrize("seed", range(300))
+@together("seed", range(300))
 def test_the_hull_of_circles_is_that_of_points_on_them(seed: int) -> None:
     """Against the convex hull of 720 points on each circle, which is smaller by about 4e-5 of a circle at most."""
     rng = random.Random(seed)

@@ -25,6 +25,7 @@ from headergen.solids.inspect import measure
 from headergen.solids.mesh import is_watertight, solid_mesh
 from headergen.solids.shapes import common, cylinder, placed
 from tests.checks.small_header import draft
+from tests.lots import together
 from tests.random_parts import TUBE, collector, random_collector
 
 CHORD = 0.05
@@ -95,7 +96,7 @@ def test_more_random_collectors_are_sound_and_within_their_envelopes(seed: int, 
     refuse_what_stands_out(made)
 
 
-@pytest.mark.parametrize("seed", range(200))
+@together("seed", range(200))
 def test_the_outlet_is_the_smallest_place(seed: int) -> None:
     """By default no cut throttles the gas before its outlet, up to an outlet with 95 % of all bores' area."""
     tube, made = random_collector(seed)

@@ -14,6 +14,7 @@ from headergen.spec.complaint import Complaint, SpecError, complaint_text
 from headergen.spec.mesh.load import load_meshes
 from headergen.spec.reader import read_spec
 from headergen.spec.schema import json_schema
+from tests.lots import together
 
 # Words that only somebody who knows the code or its libraries would understand.
 FOREIGN = re.compile(
@@ -27,6 +28,7 @@ def keys() -> set[str]:
     return set(re.findall(r"\w+", json.dumps(json_schema())))
 
 
+@cache
 def complaints_of(spec: Path) -> tuple[Complaint, ...]:
     with pytest.raises(SpecError) as raised:
         _, draft = read_spec(spec)
@@ -34,7 +36,7 @@ def complaints_of(spec: Path) -> tuple[Complaint, ...]:
     return raised.value.complaints
 
 
-@pytest.mark.parametrize("spec", bad_specs(), ids=lambda spec: spec.stem)
+@together("spec", bad_specs())
 def test_a_broken_spec_brings_its_complaint(spec: Path) -> None:
     wanted = expected_of(spec)
     (complaint,) = complaints_of(spec)
@@ -43,7 +45,7 @@ def test_a_broken_spec_brings_its_complaint(spec: Path) -> None:
     assert wanted.phrase in complaint_text(complaint)
 
 
-@pytest.mark.parametrize("spec", bad_specs(), ids=lambda spec: spec.stem)
+@together("spec", bad_specs())
 def test_its_words_are_those_of_the_workshop(spec: Path) -> None:
     (complaint,) = complaints_of(spec)
     said = f"{complaint.path} {complaint.message} {complaint.hint}".replace(str(FOLDER), "")
@@ -53,7 +55,7 @@ def test_its_words_are_those_of_the_workshop(spec: Path) -> None:
     assert complaint.message[0].islower() or not complaint.message[0].isalpha()
 
 
-@pytest.mark.parametrize("spec", bad_specs(), ids=lambda spec: spec.stem)
+@together("spec", bad_specs())
 def test_it_is_shown_with_its_line_and_a_caret(spec: Path) -> None:
     (complaint,) = complaints_of(spec)
     head, *rest = complaint_text(complaint).split("\n")

@@ -17,6 +17,7 @@ import pytest
 from headergen.model import Draft, Frame, Header, Vec
 from headergen.spec.reader import read_spec
 from headergen.spec.writer import spec_text
+from tests.lots import together
 from tests.spec.small_spec import SMALL
 
 RICH = Path(__file__).with_name("rich_spec.yaml").read_text(encoding="utf-8")
@@ -283,7 +284,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
     return by_kind
 
 
-@pytest.mark.parametrize(("kind", "name"), FIELDS)
+@together(("kind", "name"), FIELDS)
 def test_some_spec_here_sets_every_field(kind: str, name: str, found: dict[str, list[Any]]) -> None:
     """A field that stands at its default everywhere would survive whatever happens to it."""
     if f"{kind}.{name}" in SETTLED and f"{kind}.{name}" != "Run.fits":
@@ -295,7 +296,7 @@ def test_some_spec_here_sets_every_field(kind: str, name: str, found: dict[str, 
     assert set_here, f"{kind}.{name} stands at its default: set it in rich_spec.yaml or CHANGES"
 
 
-@pytest.mark.parametrize(("kind", "name"), FIELDS)
+@together(("kind", "name"), FIELDS)
 def test_it_is_said_what_a_mirror_does_to_every_field(kind: str, name: str) -> None:
     """Numbers do not tell by themselves whether they are lengths or turns; text and counts are kept."""
     said = [*KEEPS, *TURNS, *PLACES, *DIRECTIONS, *IN_THE_PLANE, *OWN, *LIMITS]
