@@ -10,8 +10,9 @@ import pytest
 from headergen.checks.along import REACH, STEP, gaps_along
 from headergen.model import Box, ChassisItem, Cylinder, Straight
 from headergen.model.evidence import GapAlong
-from headergen.pipeline import check, evidence
+from headergen.pipeline import evidence
 from tests.checks.small_header import FACE, draft, measured, moved
+from tests.demos import checked_once
 
 ROOT = Path(__file__).parents[2]
 RADIUS = 42.4 / 2
@@ -76,11 +77,10 @@ def test_where_tubes_come_together_less_is_required_the_nearer_the_collector() -
     assert (first.required[half], first.required[-1]) == pytest.approx((3.5, 2.0))
 
 
-@pytest.mark.parametrize("spec", ["specs/glasswort_right.yaml", "tests/bad_demo/ten_troubles.yaml"])
-def test_its_smallest_is_the_surveys(spec: str) -> None:
-    path = ROOT / spec
-    checked = check(path)
-    for each in evidence(path, checked).along:
+@pytest.mark.parametrize(("name", "folder"), [("glasswort_right", "specs"), ("ten_troubles", "tests/bad_demo")])
+def test_its_smallest_is_the_surveys(name: str, folder: str) -> None:
+    checked = checked_once(name, folder)
+    for each in evidence(ROOT / folder / f"{name}.yaml", checked).along:
         mine = [
             gap.value if gap.smallest is None else gap.smallest
             for gap in checked.result.survey.gaps
@@ -91,6 +91,5 @@ def test_its_smallest_is_the_surveys(spec: str) -> None:
 
 def test_only_a_mirrored_bank_has_another_beside_it() -> None:
     for name, mirrors in (("glasswort_left", None), ("glasswort_right", "glasswort_left.yaml")):
-        path = ROOT / "specs" / f"{name}.yaml"
-        banks = evidence(path, check(path)).banks
+        banks = evidence(ROOT / "specs" / f"{name}.yaml", checked_once(name)).banks
         assert (None if banks is None else banks.name) == mirrors

@@ -16,9 +16,10 @@ from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.index import index_of
 from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.model import Bend, Box, ChassisItem, Cylinder, Gap, Header, MeshRef, Overlap, Plane, Shape, Straight
-from headergen.pipeline import Checked, check, judge_parts
+from headergen.pipeline import Checked, judge_parts
 from headergen.solve.closing import close
 from tests.checks.small_header import draft, measured, moved
+from tests.demos import checked_once
 
 ROOT = Path(__file__).parents[2]
 
@@ -118,7 +119,7 @@ def test_places_are_nowhere_farther_apart_than_they_say() -> None:
 
 @pytest.fixture(scope="module")
 def checked() -> Checked:
-    return check(ROOT / "specs" / "bogbean.yaml")
+    return checked_once("bogbean")
 
 
 def test_findings_of_made_parts_join_the_others(checked: Checked) -> None:

@@ -18,7 +18,7 @@ from headergen.hand.gaps import BuiltRun, gaps_by_hand
 from headergen.hand.stations import closed_moves, covariance_of, open_moves, piece_of, place_in
 from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.model import ByHand, Gap, HandSettings, Header, Place, Shop
-from headergen.pipeline import bench, check
+from tests.demos import checked_once, planned_once
 
 SPEC = Path(__file__).resolve().parents[2] / "specs/bogbean.yaml"
 SLIDES = (-1000.0, 1000.0)  # so that first order knows no limit
@@ -27,8 +27,7 @@ Array = NDArray[np.float64]
 
 @cache
 def built() -> tuple[Header, Shop, tuple[Gap, ...], ByHand]:
-    result = check(SPEC).result
-    shop = bench(result.header, result.survey.gaps)
+    result, shop = checked_once("bogbean").result, planned_once("bogbean")
     assert shop.by_hand is not None
     return result.header, shop, result.survey.gaps, shop.by_hand
 

@@ -18,7 +18,7 @@ from scipy.spatial.distance import cdist
 
 from headergen.model import Gap, GapByHand, Header, Result
 from headergen.outputs.shop.data import shop_data
-from headergen.pipeline import bench, check
+from tests.demos import checked_once, planned_once
 from tests.hand.by_sheet import centres, closed, planned
 from tests.hand.chassis_items import items
 
@@ -68,8 +68,8 @@ class Demo:
 
 @cache
 def demo(name: str) -> Demo:
-    result = check(SPECS / f"{name}.yaml").result
-    header, shop = result.header, bench(result.header, result.survey.gaps)
+    result, shop = checked_once(name).result, planned_once(name)
+    header = result.header
     data = json.loads(json.dumps(shop_data(header, shop, "1.0")))
     runs = {run["name"]: run for run in data["runs"]}
     made = {n: walked(header, run, closed(data, run, COUNT, 100 + k)) for k, (n, run) in enumerate(runs.items())}

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from headergen.hand.stations import covariance_of, held_conditions, held_covariance, open_moves
 from headergen.hand.tube import RunInPieces, tubes_of
 from headergen.outputs.shop.data import shop_data
-from headergen.pipeline import bench, check
+from tests.demos import checked_once, planned_once
 from tests.hand.by_sheet import Pose, built, drawn, joined, planned_end, start, turns_of
 
 Array = NDArray[np.float64]
@@ -28,8 +28,7 @@ AT_ONCE = 20_000  # builds
 
 @cache
 def planned(name: str) -> tuple[dict[str, RunInPieces], Any]:
-    result = check(SPECS / f"{name}.yaml").result
-    shop = bench(result.header, result.survey.gaps)
+    result, shop = checked_once(name).result, planned_once(name)
     data = json.loads(json.dumps(shop_data(result.header, shop, "1.0")))
     return {tube.run.name: tube for tube in tubes_of(result.header, shop)}, data
 

@@ -12,7 +12,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from headergen.outputs.shop.data import shop_data
-from headergen.pipeline import bench, check
+from tests.demos import checked_once, planned_once
 from tests.hand.by_sheet import Pose, built, closes, drawn, planned_end, start
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
@@ -21,9 +21,7 @@ DEMOS = ("bogbean", "withybed", "glasswort_left")
 
 @cache
 def shop_json(name: str) -> Any:
-    checked = check(SPECS / f"{name}.yaml")
-    header = checked.result.header
-    return json.loads(json.dumps(shop_data(header, bench(header, checked.result.survey.gaps), "1.0")))
+    return json.loads(json.dumps(shop_data(checked_once(name).result.header, planned_once(name), "1.0")))
 
 
 def share(data: Any, count: int, saddles: bool) -> list[float]:

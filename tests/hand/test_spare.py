@@ -7,12 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from headergen.hand.stage import AS_GOOD, by_hand
+from headergen.hand.stage import AS_GOOD
 from headergen.model import ByHand, Header, Shop
 from headergen.outputs.shop.by_hand import comes_of_closing
-from headergen.pipeline import check
-from headergen.shop.spare import with_spare
-from headergen.shop.stage import shop_of
+from tests.demos import checked_once, cut_once, planned_once
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 DEMOS = ("bogbean", "glasswort_left")
@@ -21,10 +19,9 @@ DEMOS = ("bogbean", "glasswort_left")
 @cache
 def benches(name: str) -> tuple[Header, Shop, Shop, ByHand]:
     """The header, its bench before the hand is asked, after, and what the hand says."""
-    result = check(SPECS / f"{name}.yaml").result
-    shop = shop_of(result.header)
-    found = by_hand(result.header, shop, result.survey.gaps)
-    return result.header, shop, with_spare(result.header, shop, found), found
+    header, shop = checked_once(name).result.header, planned_once(name)
+    assert shop.by_hand is not None
+    return header, cut_once(name), shop, shop.by_hand
 
 
 @pytest.mark.slow

@@ -12,8 +12,7 @@ import pytest
 
 from headergen.outputs.shop import write_shop
 from headergen.outputs.shop.screens.steps import Screen, screens
-from headergen.pipeline import settle
-from headergen.shop.stage import shop_of
+from tests.demos import cut_once, settled_once
 
 SPEC = Path(__file__).parents[2] / "specs" / "guide_crossover.yaml"
 
@@ -21,8 +20,7 @@ SPEC = Path(__file__).parents[2] / "specs" / "guide_crossover.yaml"
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Any]:
     folder = tmp_path_factory.mktemp("shop")
-    header = settle(SPEC)
-    write_shop(folder, header, shop_of(header), "1.0")
+    write_shop(folder, settled_once("guide_crossover"), cut_once("guide_crossover"), "1.0")
     return folder, json.loads((folder / "shop.json").read_text(encoding="utf-8"))
 
 

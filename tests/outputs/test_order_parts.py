@@ -14,19 +14,18 @@ from headergen.model import Header
 from headergen.outputs.shop.order import order_list
 from headergen.outputs.shop.order_line import OrderLine
 from headergen.outputs.shop.order_parts import _ruled_area, cone_area
-from headergen.pipeline import settle
-from headergen.shop.stage import shop_of
+from tests.demos import cut_once, settled_once
 
 SPECS = Path(__file__).parents[2] / "specs"
 
 
-def ordered(header: Header) -> dict[str, OrderLine]:
-    return {line.what: line for line in order_list(header, shop_of(header))}
+def ordered(name: str) -> dict[str, OrderLine]:
+    return {line.what: line for line in order_list(settled_once(name), cut_once(name))}
 
 
 @pytest.fixture(scope="module")
 def bogbean() -> Header:
-    return settle(SPECS / "bogbean.yaml")
+    return settled_once("bogbean")
 
 
 def test_sleeves_and_merge_are_of_straight_tube(bogbean: Header) -> None:
@@ -37,7 +36,7 @@ def test_sleeves_and_merge_are_of_straight_tube(bogbean: Header) -> None:
     assert isinstance(merge, Merge)
     far = max(tube_cut(merge, 23.0, math.radians(k / 4)) for k in range(1440))
     each = collector.slip + merge.mitre + far + 2 * 1.0 + 3 * 1.0
-    line = ordered(bogbean)["tube for the sleeves and merge of main"]
+    line = ordered("bogbean")["tube for the sleeves and merge of main"]
     assert line.size == f"46.0 mm × 1.5 mm, 4 of {each:.1f} mm"
     assert (line.needed, line.on_hand, line.unit) == (4, 0, "mm")
     assert line.quantity == pytest.approx(4 * each, abs=1.5) and line.quantity >= 4 * each - 0.2
@@ -45,7 +44,7 @@ def test_sleeves_and_merge_are_of_straight_tube(bogbean: Header) -> None:
 
 def test_outlet_ring_tabs_and_boss_are_ordered(bogbean: Header) -> None:
     """The outlet is 80 mm of 63.5, with a cut and two faces to dress; the ring a disc of 102 mm; eight tabs."""
-    lines, [collector] = ordered(bogbean), bogbean.draft.collectors
+    lines, [collector] = ordered("bogbean"), bogbean.draft.collectors
     outlet = lines["tube for the outlet of main"]
     assert outlet.size == "63.5 mm × 1.5 mm" and outlet.quantity == collector.outlet_length + 1.0 + 2 * 1.0
     ring = lines["plate for the outlet ring of main"]
@@ -77,18 +76,20 @@ def test_the_cone_is_larger_than_one_between_its_circles(bogbean: Header) -> Non
 @pytest.mark.parametrize(
     ("spec", "what", "size"),
     [
-        ("guide_merges.yaml", "cone for the outlet of last", "from 70.0 mm to 88.9 mm, 120.0 mm long"),
-        ("guide_fittings.yaml", "plate for brackets", "3.0 mm thick, before cutting out"),
-        ("sedge_turbine.yaml", "sheet for transitions", "1.6 mm thick, before cutting out"),
-        ("sedge_turbine.yaml", "plate for outlet dividers", "6.0 mm thick, before cutting out"),
-        ("withybed.yaml", "tube for the outlet of aft", "2.250 in × 0.065 in"),
+        ("guide_merges", "cone for the outlet of last", "from 70.0 mm to 88.9 mm, 120.0 mm long"),
+        ("guide_fittings", "plate for brackets", "3.0 mm thick, before cutting out"),
+        ("sedge_turbine", "sheet for transitions", "1.6 mm thick, before cutting out"),
+        ("sedge_turbine", "plate for outlet dividers", "6.0 mm thick, before cutting out"),
+        ("withybed", "tube for the outlet of aft", "2.250 in × 0.065 in"),
     ],
 )
 def test_other_headers_order_their_parts(spec: str, what: str, size: str) -> None:
-    assert ordered(settle(SPECS / spec))[what].size == size
+    assert ordered(spec)[what].size == size
 
 
 def test_tubes_of_two_sizes_have_lines_of_their_own() -> None:
-    header = settle(SPECS / "guide_merges.yaml")
-    lines = [o for o in order_list(header, shop_of(header)) if o.what == "tube for the sleeves and merge of last"]
+    header = settled_once("guide_merges")
+    lines = [
+        o for o in order_list(header, cut_once("guide_merges")) if o.what == "tube for the sleeves and merge of last"
+    ]
     assert [line.size.split(",")[0] for line in lines] == ["63.9 mm × 1.5 mm", "54.4 mm × 1.5 mm"]

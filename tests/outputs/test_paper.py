@@ -15,10 +15,13 @@ import pytest
 
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
+from headergen.model import Result, Shop
 from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.sheets import write_sheets
-from headergen.pipeline import bench, check
+from headergen.pipeline import check
+from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
+from tests.demos import checked_once, planned_once
 from tests.lots import series
 from tests.outputs.paper import PaperTube, drawn_end, drawn_on_table, read
 
@@ -35,12 +38,13 @@ Job = tuple[list[PaperTube], dict[str, Any]]
 
 @pytest.fixture(scope="module", params=SPECS)
 def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Job:
-    return tried(ROOT / request.param, tmp_path_factory.mktemp("paper"))
+    spec = Path(request.param)
+    named = (spec.stem, spec.parent.as_posix())
+    return printed(checked_once(*named).result, planned_once(*named), tmp_path_factory.mktemp("paper"))
 
 
-def tried(spec: Path, folder: Path) -> Job:
-    result = check(spec).result
-    header, shop = result.header, bench(result.header)
+def printed(result: Result, shop: Shop, folder: Path) -> Job:
+    header = result.header
     shown = [
         ShownMesh(run.name, "header", tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, 0.5))
         for run, line in header.tubes
@@ -84,7 +88,8 @@ def test_a_tube_that_leans_is_drawn_by_the_bevel(angle: int, toward: int, tmp_pa
     assert square in text
     leaning = f"{square[:-1]}, tilt: {{angle: {angle}, toward: {toward}}}}}"
     (tmp_path / "leaning.yaml").write_text(text.replace(square, leaning), encoding="utf-8")
-    tubes, data = tried(tmp_path / "leaning.yaml", tmp_path)
+    result = check(tmp_path / "leaning.yaml").result
+    tubes, data = printed(result, shop_of(result.header), tmp_path)
     [first, *others] = zip(tubes, data["runs"], strict=True)
     tube, run = first
     assert all(other.leans == (0.0, 0.0) and wanted["leans"] is None for other, wanted in others)

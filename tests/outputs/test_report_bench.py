@@ -10,15 +10,14 @@ import pytest
 from headergen.geometry.curves.body import distance_to_body, tube_body
 from headergen.outputs.report.bench import bench_sections
 from headergen.outputs.report.sections import Table
-from headergen.pipeline import bench, settle
+from tests.demos import checked_once, planned_once
 
 SPEC = Path(__file__).parents[2] / "specs" / "glasswort_left.yaml"
 
 
 @pytest.mark.slow
 def test_each_joint_has_its_place_on_the_tube() -> None:
-    header = settle(SPEC)
-    shop = bench(header)
+    header, shop = checked_once("glasswort_left").result.header, planned_once("glasswort_left")
     pieces, joints = bench_sections(header, shop)
     [_, table], [places] = pieces.blocks, joints.blocks
     assert isinstance(table, Table) and isinstance(places, Table)
@@ -33,4 +32,4 @@ def test_each_joint_has_its_place_on_the_tube() -> None:
 
 
 def test_without_a_plan_nothing_is_said_of_the_bench() -> None:
-    assert list(bench_sections(settle(SPEC), None)) == []
+    assert list(bench_sections(checked_once("glasswort_left").result.header, None)) == []

@@ -23,9 +23,10 @@ from headergen.outputs.shop.sheets.holes import hole_wrapped
 from headergen.outputs.shop.sheets.nesting import WIDE, nesting, placed
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.templates import wrapped
-from headergen.pipeline import Checked, bench, check
+from headergen.pipeline import Checked
 from headergen.shop.angled_cuts import AngledCut, template_of
 from headergen.show.paper import FONT, register_fonts
+from tests.demos import checked_once, planned_once
 from tests.outputs.test_sheets import letters_of, lines_of
 
 POINT = 25.4 / 72
@@ -42,12 +43,12 @@ def plane_cut(degrees: float, radius: float = RADIUS) -> CutTemplate:
 
 @pytest.fixture(scope="module")
 def checked() -> Checked:
-    return check(Path(__file__).parents[2] / "specs" / "bogbean.yaml")
+    return checked_once("bogbean")
 
 
 @pytest.fixture(scope="module")
-def shop(checked: Checked) -> Shop:
-    return bench(checked.result.header)
+def shop() -> Shop:
+    return planned_once("bogbean")
 
 
 @pytest.fixture(scope="module")

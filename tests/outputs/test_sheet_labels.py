@@ -13,10 +13,9 @@ from shapely import LineString
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.shop.sheets.labels import LABEL, PieceLabel, ShownPiece, labels
 from headergen.outputs.shop.sheets.views import arranged, shown_pieces
-from headergen.pipeline import settle
-from headergen.shop.stage import shop_of
 from headergen.show.drawing import ABOVE, SIDE, drawn
 from headergen.show.meshes import ShownMesh
+from tests.demos import cut_once, settled_once
 
 SPECS = Path(__file__).parents[2] / "specs"
 HALF, ROOM = 3.0, (80.0, 60.0)
@@ -65,8 +64,7 @@ def test_three_pieces_in_one_place_have_three_numbers() -> None:
 @pytest.mark.quick(1)
 @pytest.mark.parametrize("spec", ["bogbean", "withybed", "glasswort_left", "glasswort_right", "sedge", "bulrush"])
 def test_no_numbers_of_a_demo_overlap(spec: str) -> None:
-    header = settle(SPECS / f"{spec}.yaml")
-    shop, seen = shop_of(header), 0
+    header, shop, seen = settled_once(spec), cut_once(spec), 0
     for run, line in header.tubes:
         mesh = ShownMesh(run.name, "header", tube_mesh(line, run.tube.radius, run.tube.radius - run.tube.wall, 0.5))
         both = [drawn(header, [mesh], way) for way in (SIDE, ABOVE)]

@@ -13,9 +13,8 @@ from headergen.checks.sign_off import sign_off
 from headergen.outputs.shop.sheets.full_size import FULL_SIZE_WIDE
 from headergen.outputs.shop.sheets.offered import WRAP_OFFER, offered_templates
 from headergen.outputs.shop.sheets.pages import PrintJob, full_size, made
-from headergen.pipeline import check
-from headergen.shop.stage import shop_of
 from headergen.show.paper import BOLD, FONT, register_fonts
+from tests.demos import checked_once, cut_once
 from tests.outputs.test_sheets import lines_of
 
 GLASSWORT = Path(__file__).parents[2] / "specs" / "glasswort_right.yaml"
@@ -27,8 +26,8 @@ def test_the_template_of_a_mitre_on_paper(tmp_path: Path) -> None:
     2.0413·cos φ from the corner, and the paper π·42.5 = 133.518 mm long. Each straight is
     63.5·tan 5.5° = 6.1 mm longer.
     A bend that saves no weld has none."""
-    result = check(GLASSWORT).result
-    header, shop = result.header, shop_of(result.header)
+    result, shop = checked_once("glasswort_right").result, cut_once("glasswort_right")
+    header = result.header
     register_fonts()
     job = PrintJob(sign_off(result, "bcdfghjkmnpq"), "mm")
     assert [(offer.run, offer.step, offer.joints) for offer in shop.mitres] == [

@@ -25,12 +25,13 @@ from headergen.outputs.shop.sheets.offered import WRAP_OFFER
 from headergen.outputs.shop.sheets.pages import SET, TEXT, PrintJob, full_size, grid, made, paragraph, says_tube
 from headergen.outputs.shop.sheets.tapes import tape
 from headergen.outputs.shop.sheets.views import arranged
-from headergen.pipeline import Checked, bench, check
+from headergen.pipeline import Checked
 from headergen.shop.stage import shop_of
 from headergen.show.meshes import ShownMesh
 from headergen.show.paper import BOLD, FONT, MM, register_fonts
 from headergen.words.closing import of_hundred
 from headergen.words.numbers import in_fractions
+from tests.demos import checked_once, planned_once
 from tests.outputs.sample_result import header as sample_header
 from tests.shop.test_bending import BENDER
 
@@ -83,7 +84,7 @@ def lengths_of(page: Any) -> list[float]:
 
 @pytest.fixture(scope="module")
 def checked() -> Checked:
-    return check(SPECS / "bogbean.yaml")
+    return checked_once("bogbean")
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +92,7 @@ def sheets(checked: Checked, tmp_path_factory: pytest.TempPathFactory) -> list[A
     header = checked.result.header
     shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]
     path = tmp_path_factory.mktemp("sheets") / "sheets.pdf"
-    write_sheets(path, header, bench(header), sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
+    write_sheets(path, header, planned_once("bogbean"), sign_off(checked.result, "bcdfghjkmnpq"), shown, None)
     return list(pypdf.PdfReader(path).pages)
 
 
@@ -174,7 +175,7 @@ def test_two_views_keep_to_the_room_that_is_left(most: float) -> None:
 def test_each_tube_has_its_figures(sheets: list[Any], checked: Checked) -> None:
     """The saw line of every piece and every turn stands on the pages of its tube."""
     text = " ".join(" ".join(page.extract_text().split()) for page in sheets)
-    shop = bench(checked.result.header)
+    shop = planned_once("bogbean")
     for mark in shop.cuts:
         assert f"{mark.outside:.1f}" in text
     for turn in shop.turns:
@@ -459,7 +460,7 @@ def large_words(pages: Iterable[Any]) -> set[str]:
 def test_every_number_to_set_is_large(sheets: list[Any], checked: Checked) -> None:
     """Saw lines, chords, what is left on, turns, arcs and levels of a tube stand on its pages in 16 points."""
     large = large_words(sheets)
-    shop = bench(checked.result.header)
+    shop = planned_once("bogbean")
     for mark in shop.cuts:
         figures = (mark.middle, mark.leave_on) if mark.chords is None else (mark.outside, *mark.chords, mark.leave_on)
         assert {f"{each:.1f}" for each in figures} <= large
@@ -486,7 +487,7 @@ def test_what_is_enlarged_for_a_printer_stays_below_its_title(checked: Checked, 
 @pytest.mark.slow
 def test_a_tube_of_five_pieces_is_one_sheet_of_letter_too(checked: Checked, tmp_path: Path) -> None:
     """The same header with its figures in inches, which are longer, on paper that is 18 mm lower."""
-    header, shop = checked.result.header, bench(checked.result.header)
+    header, shop = checked.result.header, planned_once("bogbean")
     assert max(len(shop.plan.of_run(run.name)) for run in header.runs) == 5
     inches = replace(header, draft=replace(header.draft, units="in"))
     shown = [ShownMesh(run.name, "header", tube_mesh(line, 21.2, 19.7, 0.5)) for run, line in header.tubes]

@@ -13,9 +13,10 @@ from playwright.sync_api import expect
 from headergen.checks.sign_off import sign_off
 from headergen.geometry.mesh.tube import tube_mesh
 from headergen.outputs.customer.preview import Label, PreviewLooks, write_preview
-from headergen.pipeline import Checked, check
+from headergen.pipeline import Checked
 from headergen.show.chassis import item_meshes
 from headergen.show.meshes import ShownMesh
+from tests.demos import checked_once
 from tests.pages.browser import DESKTOP, PHONE, drawn, once, opened, painted
 
 SPEC = Path(__file__).parents[2] / "specs" / "withybed.yaml"
@@ -33,7 +34,7 @@ PICTURE = "document.querySelector('.view canvas').toDataURL()"
 
 @pytest.fixture(scope="module")
 def checked() -> Checked:
-    return check(SPEC)
+    return checked_once("withybed")
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import expect
 
 from headergen.jobs.pages import make_report_page, measured_meshes
-from headergen.pipeline import Checked, check, evidence
+from headergen.pipeline import Checked, evidence
+from tests.demos import checked_once
 from tests.pages.browser import DESKTOP, PHONE, drawn, once, opened, painted
 
 ROOT = Path(__file__).parents[2]
@@ -27,7 +28,7 @@ MEAN = """() => { const c = document.querySelector(".view canvas"), d = document
 
 
 def written(spec: Path, folder: Path) -> tuple[Path, Checked]:
-    checked = check(spec)
+    checked = checked_once(spec.stem, spec.parent.relative_to(ROOT).as_posix())
     shown = measured_meshes(checked.result, checked.meshes)
     assert make_report_page(folder, checked.result, evidence(spec, checked), (shown, None, "1.0")) == ()
     return folder / "report.html", checked

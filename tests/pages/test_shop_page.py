@@ -18,9 +18,10 @@ from headergen.model.sign_off import SignOff
 from headergen.outputs.shop import shop_data
 from headergen.outputs.shop.cautions import CAUTIONS
 from headergen.outputs.shop.screens import write_screens
-from headergen.pipeline import bench, check, settle
+from headergen.pipeline import settle
 from headergen.shop.stage import shop_of
 from headergen.words.numbers import in_units
+from tests.demos import checked_once, planned_once
 from tests.outputs.sample_result import header as sample_header
 from tests.pages.browser import PHONE, SMALL_PHONE, opened
 from tests.shop.test_bending import BENDER
@@ -46,8 +47,8 @@ Job = tuple[Header, Shop, SignOff]
 
 @pytest.fixture(scope="module")
 def job() -> Job:
-    result = check(SPEC).result
-    return result.header, bench(result.header), replace(sign_off(result, "bcdfghjkmnpq"), clear=True)
+    result = checked_once("bogbean").result
+    return result.header, planned_once("bogbean"), replace(sign_off(result, "bcdfghjkmnpq"), clear=True)
 
 
 def written(job: Job, folder: Path, units: str = "mm", **facts: Any) -> tuple[Path, Any]:

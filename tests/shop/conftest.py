@@ -9,15 +9,13 @@ from typing import Any
 import pytest
 
 from headergen.model import Header, Shop
-from headergen.pipeline import settle
-from headergen.shop.stage import shop_of
+from tests.demos import cut_once, settled_once
 
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 
 
 def _planned(name: str) -> tuple[Header, Shop]:
-    header = settle(SPECS / f"{name}.yaml")
-    return header, shop_of(header)
+    return settled_once(name), cut_once(name)
 
 
 @pytest.fixture(scope="session")
