@@ -42,7 +42,10 @@ def random_line(rng: np.random.Generator) -> Centreline:
 
 
 def sampled_on_triangles(distance: Distance, triangles: np.ndarray) -> float:
-    """The least at a grid of each triangle, zoomed in on: an upper bound, and close to the least."""
+    """The least at a grid of each triangle, zoomed in on: an upper bound, and close to the least.
+
+    A distance changes by no more than its place does: triangles whose first grid is too far for that are left out.
+    """
     i, j = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 1, 25), np.linspace(0, 1, 25)))
     grid, best = np.stack([i, j], axis=1)[i + j <= 1 + 1e-12], np.inf
     centre, width = np.zeros((len(triangles), 2)), 1.0
@@ -54,8 +57,12 @@ def sampled_on_triangles(distance: Distance, triangles: np.ndarray) -> float:
         points = a[:, None] + places[:, :, :1] * ab[:, None] + places[:, :, 1:] * ac[:, None]
         value = distance(points.reshape(-1, 3)).reshape(points.shape[:2])
         best = min(best, float(value.min()))
-        centre = places[np.arange(len(triangles)), value.argmin(axis=1)]
+        centre = places[np.arange(len(a)), value.argmin(axis=1)]
         width /= 2.0 if zoom else 4.0
+        if zoom == 0:
+            sides = np.linalg.norm(np.stack([ab, ac, ab - ac]), axis=2).max(axis=0)
+            near = value.min(axis=1) - sides / 24 <= best
+            centre, a, ab, ac = centre[near], a[near], ab[near], ac[near]
     return best
 
 

@@ -14,8 +14,10 @@ from small_spec import changed, draft_of
 
 from headergen.commands.line import commands
 from headergen.jobs import route as search
-from headergen.model import Bend, Straight
+from headergen.model import Bend, Draft, Straight
 from headergen.pipeline import check
+from headergen.solve.effort import Effort
+from headergen.solve.route import Routed, route
 from headergen.spec.routed import routed_text
 
 JOB = (Path(__file__).parents[1] / "solve" / "route" / "wanted.py").read_text(encoding="utf-8")
@@ -24,8 +26,12 @@ TEXT = JOB.split('TWO = """\\\n')[1].split('"""')[0]
 
 @pytest.fixture(scope="module")
 def found_once(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Any]:
-    """A spec with its routed files beside it, and what the search found."""
-    spec, find, found = tmp_path_factory.mktemp("routed") / "job.yaml", search.find_paths, []
+    """A spec with its routed files beside it, and what the search found, in this process: children load anew."""
+    spec, found = tmp_path_factory.mktemp("routed") / "job.yaml", []
+
+    def find(draft: Draft, meshes: Any, effort: Effort, *_: object) -> Routed:
+        return route(draft, meshes, effort)
+
     spec.write_text(TEXT, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(search, "find_paths", lambda *job: found.append(find(*job)) or found[0])

@@ -113,6 +113,7 @@ def test_a_radius_of_a_fraction_of_an_inch_is_that_of_its_items(tmp_path: Path) 
     )
 
 
+@pytest.mark.quick(8)
 @pytest.mark.parametrize("seed", range(20))
 def test_the_quick_count_is_at_most_one_more_than_the_exact_one(seed: int, tmp_path: Path) -> None:
     """Never less, and at most one more; the exact count leaves nothing on at the ends here either."""

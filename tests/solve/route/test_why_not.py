@@ -180,13 +180,14 @@ def in_seconds(folder: Path, seconds: float, *changes: tuple[str, str]) -> Route
     return route(draft, meshes, Effort(seconds=seconds, now=count(0.0, 0.25).__next__))
 
 
+@pytest.mark.quick(1)
 @pytest.mark.parametrize(
     ("item", "seconds", "culprit"),
     [
-        (WALL, 12.0, "without the wall, which stands in the way"),
         (BATTERY, 4.0, "without the battery, which stands in the way"),
+        (WALL, 12.0, "without the wall, which stands in the way"),
     ],
-    ids=["found by the search", "before any search"],
+    ids=["before any search", "found by the search"],
 )
 def test_changes_are_tried_in_what_is_left_of_the_seconds(
     tmp_path: Path, item: str, seconds: float, culprit: str
