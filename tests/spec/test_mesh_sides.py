@@ -85,7 +85,7 @@ SURE = ("closed", "inside out", "there twice", "one triangle missing")
 def test_a_tube_wholly_inside_is_never_silently_clear(
     tmp_path: Path, name: str, size: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    gap, said = checked(tmp_path, SPOILT[name](ball(3)))
+    gap, said = checked(tmp_path, SPOILT[name](ball(2)))  # as far to all of them: more take long and tell no more
     if name in SURE:
         assert gap.runs_through and any(f.level == "error" for f in said)
     else:
