@@ -45,8 +45,8 @@ from headergen.solve.route.starts import Pool, pool_of, pooled, random_layout, s
 
 FIRST_SCATTER = 24  # random starts before the first pool; again after each pool, until there is an answer
 ENOUGH_SCATTERED = 3  # answers after which the random starts end early
-MANY_ORDERS = 1000  # of bores, from which random starts come after those in parts
-TURNS_IN_PARTS = 3  # orders of bores tried in parts before anything else, until there is an answer
+MANY_TUBES = 7  # from which random starts come after those in parts
+TURNS_IN_PARTS = 3  # orders of bores tried in parts at first, until there is an answer
 STARTS = 26  # of a pool: for each tube, bore and number of bends
 LEAST_STARTS = 10
 TUBES_TRIED = 4  # ways in which all bends of one tube are whole
@@ -128,7 +128,7 @@ def _search(problem: RouteProblem, found: SearchState, chance: Chance) -> Iterat
     rows = tidy_rows(problem, chance)
     parts, scatter = _parts(problem, found, rows, chance), _scatter(problem, found, chance)
     # random starts find six tubes sooner than parts do, but are nearly hopeless for more
-    for starts in (parts, scatter) if len(problem.assignments) > MANY_ORDERS else (scatter, parts):
+    for starts in (parts, scatter) if problem.count >= MANY_TUBES else (scatter, parts):
         yield from starts
     pools: list[Pool] | None = None
     turn = 0
