@@ -19,11 +19,14 @@ import sample_result as sample
 from numpy.typing import NDArray
 
 from headergen.geometry.curves.centreline import frame_at
+from headergen.geometry.frames import frame_from_normal, unit
+from headergen.geometry.mesh.boxes import box_mesh
 from headergen.geometry.mesh.triangles import TriangleMesh, enclosed_volume
 from headergen.geometry.mesh.tube import tube_mesh
-from headergen.model import Plane
+from headergen.model import Box, Plane
 from headergen.model.finding import Finding
 from headergen.outputs.picture import best_view, picture_notes, render
+from headergen.outputs.picture.crops import crops_around
 from headergen.outputs.picture.marks import Mark, balls, marks_of
 from headergen.outputs.picture.view import FILL, View, fitted, other_directions, projected, view_directions
 from headergen.show.chassis import chassis_meshes
@@ -372,6 +375,57 @@ def test_owners_count_past_a_byte(renderer: None) -> None:
     above = View((3.0 * 299, 0.0, 5.0), (3.0 * 299, 0.0, 0.0), up=(0.0, 1.0, 0.0), half_height=2.0)
     [image] = stage.owners(bodies, [above], (32, 32))
     assert image[16, 16] == 300
+
+
+def test_the_back_of_a_closed_body_is_not_drawn(renderer: None) -> None:
+    """From inside a box only its back is in sight: it is drawn where the mesh need not be closed."""
+    from headergen.outputs.picture import stage
+
+    stage.keep_quiet()
+    box = box_mesh(Box(frame_from_normal((0.0, 0.0, 0.0), (0.0, 0.0, 1.0)), (20.0, 20.0, 20.0)))
+    inside = View((0.0, 0.0, 5.0), (0.0, 0.0, 0.0), up=(0.0, 1.0, 0.0))
+    outside = View((0.0, 0.0, 90.0), (0.0, 0.0, 0.0), up=(0.0, 1.0, 0.0))
+    for closed, seen in ((True, 0), (False, 1)):
+        body = stage.polydata(TriangleMesh(box.vertices.copy(), box.faces.copy(), closed))
+        within, whole = stage.owners([body], [inside, outside], (32, 32))
+        assert within[16, 16] == seen and whole[16, 16] == 1
+
+
+def test_crop_is_part_of_the_whole_picture(renderer: None) -> None:
+    """What is drawn of a crop alone is what stands there in the whole picture."""
+    from headergen.outputs.picture import stage
+
+    stage.keep_quiet()
+    mesh = tube_mesh(sample.header().centrelines[0], 21.2, 19.7, 0.5)
+    rooms = stage.opened()
+    rooms.lit.renderer.UseSSAOOff()  # a crop has none
+    view = fitted(mesh.vertices, unit((0.3, -0.9, 0.4)), 1.5)
+    crops = [(slice(10, 80), slice(60, 130)), (slice(60, 160), slice(96, 200))]
+    whole, parts = stage.photographs([stage.polydata(mesh)], [], view, (240, 160), rooms, crops)
+    for crop, part in zip(crops, parts, strict=True):
+        assert np.ptp(whole[crop]) > 0.3  # the tube is there
+        off = np.abs(part - whole[crop]).max(axis=2)
+        assert (off > 2 / 255).mean() < 0.01
+
+
+@pytest.mark.parametrize("share", [0.0, 0.002, 0.05, 1.0])
+def test_crops_hold_every_wanted_pixel_once(share: float) -> None:
+    random = np.random.default_rng(5)
+    wanted = random.random((610, 1013)) < share
+    wanted[:300, 400:] = False
+    wanted[-1, -1] = share > 0
+    count = np.zeros(wanted.shape, int)
+    for crop in crops_around(wanted):
+        count[crop] += 1
+    assert count.max(initial=0) <= 1 and (count[wanted] == 1).all()
+
+
+def test_far_corners_are_two_crops() -> None:
+    wanted = np.zeros((1000, 1500), bool)
+    wanted[:20, :20] = wanted[-20:, -20:] = True
+    assert len(crops_around(wanted)) == 2
+    wanted[:, :] = True
+    assert crops_around(wanted) == [(slice(0, 1000), slice(0, 1500))]
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="the renderer is taken away through libglvnd's variable")

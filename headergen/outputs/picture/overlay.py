@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from headergen.geometry.mesh.triangles import Points
 from headergen.model import Vec
 from headergen.outputs.picture import stage
+from headergen.outputs.picture.crops import crops_around
 from headergen.outputs.picture.stage import LINE as LINE
 from headergen.outputs.picture.stage import Coverage, Image, Owners, lettering
 from headergen.outputs.picture.view import View
@@ -49,9 +50,11 @@ def photographed(
     [own] = stage.owners(steel, [view], fine, rooms)
     [every] = stage.owners([*steel, *dark], [view], fine, rooms) if dark else [own]
     hidden = (own > 0) & (every > len(steel))
-    image, bare = stage.photographs(steel, dark, view, size, rooms, both=bool(hidden.any()))
-    if bare is not None:
-        image = seen_through(image, bare, hidden)
+    crops = crops_around(halved(hidden) > 0)
+    image, bare = stage.photographs(steel, dark, view, size, rooms, crops)
+    for crop, without in zip(crops, bare, strict=True):
+        fine_crop = tuple(slice(2 * part.start, 2 * part.stop) for part in crop)
+        image[crop] = seen_through(image[crop], without, hidden[fine_crop])
     draw_outlines(image, own)
     return image, own[::2, ::2]
 

@@ -12,7 +12,7 @@ import vtkmodules.vtkRenderingFreeType
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (both register what implements the classes below)
 from numpy.typing import NDArray
 from vtkmodules.util import numpy_support
-from vtkmodules.vtkCommonCore import vtkLogger, vtkObject, vtkPoints
+from vtkmodules.vtkCommonCore import vtkLogger, vtkObject, vtkPoints, vtkUnsignedCharArray
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
 from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkPolyDataNormals
 from vtkmodules.vtkFiltersSources import vtkPlaneSource
@@ -33,6 +33,7 @@ from vtkmodules.vtkRenderingOpenGL2 import vtkOpenGLRenderer
 from headergen.geometry.frames import add, cross, unit
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.model import Vec
+from headergen.outputs.picture.crops import MARGIN, Crop
 from headergen.outputs.picture.edges import sharp_edges
 from headergen.outputs.picture.view import UP, VIEW_ANGLE, View, picture_axes
 from headergen.show.meshes import thinned
@@ -48,6 +49,7 @@ as_numpy: Any = numpy_support.vtk_to_numpy
 
 THIN = 1500  # triangles of a body a few dozen pixels wide
 SHARP = 35  # degrees between faces above which an edge is drawn
+CLOSED = "closed"  # name of an array
 STEEL: Vec = (0.80, 0.81, 0.82)
 CHASSIS: Vec = (0.19, 0.20, 0.22)
 LINE: Vec = (0.07, 0.08, 0.10)
@@ -63,8 +65,11 @@ def keep_quiet() -> None:
 
 
 def polydata(mesh: TriangleMesh) -> Any:
-    """The mesh as VTK polydata; its vertices and faces are copied."""
-    points, cells, data = vtkPoints(), vtkCellArray(), vtkPolyData()
+    """The mesh as VTK polydata; its vertices and faces are copied. Its field data say whether it is closed."""
+    points, cells, data, closed = vtkPoints(), vtkCellArray(), vtkPolyData(), vtkUnsignedCharArray()
+    closed.SetName(CLOSED)
+    closed.InsertNextValue(mesh.closed)
+    data.GetFieldData().AddArray(closed)
     points.SetData(as_vtk(np.ascontiguousarray(mesh.vertices, np.float64), deep=True))
     cells.SetData(3, as_vtk_ids(np.ascontiguousarray(mesh.faces, np.int64).ravel(), deep=True))
     data.SetPoints(points)
@@ -129,7 +134,8 @@ def opened() -> Rooms:
     lit.SetEnvironmentTexture(_texture(_room().astype(np.float32)), False)
     lit.SetEnvironmentUp(*UP)
     lit.GetEnvMapLookupTable().SetLUTSize(128)  # the default of 1024 costs a second and makes no visible difference
-    lit.GetEnvMapPrefiltered().SetPrefilterMaxSamples(128)  # nor do 1024 samples of a room so soft
+    lit.GetEnvMapLookupTable().SetLUTSamples(128)  # nor do 1024 samples
+    lit.GetEnvMapPrefiltered().SetPrefilterMaxSamples(32)  # of a room so soft, more look the same
     lit.UseSSAOOn()
     lit.SetSSAOKernelSize(32)  # 64 take a fifth longer to draw and look the same
     lit.SSAOBlurOn()
@@ -144,7 +150,7 @@ def warmed() -> Rooms:
     faces = np.array([[1, 0, 2], [2, 0, 3], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
     bodies = [polydata(TriangleMesh(corners * size, faces, True)) for size in (1.0, 0.5)]
     above = View((0.0, -5.0, 20.0), (0.0, 0.0, 0.0))
-    photographs(bodies[:1], bodies[1:], above, (64, 48), rooms)
+    photographs(bodies[:1], bodies[1:], above, (64, 48), rooms, [(slice(0, 48), slice(0, 64))])
     return rooms
 
 
@@ -153,7 +159,7 @@ def owners(
 ) -> list[Owners]:
     """For each view, the number of the body (polydata) at each pixel: drawn unlit, coded as 256 · green + red."""
     room = (rooms or opened()).flat
-    for number, [actor] in enumerate(room.show(bodies, lambda body: [_actor(body, LINE)]), 1):
+    for number, [actor] in enumerate(room.show(bodies, _flat), 1):
         actor.GetProperty().SetColor(number % 256 / 255, number // 256 / 255, 0.0)
     room.window.SetSize(*size)
     images: list[Owners] = []
@@ -170,10 +176,10 @@ def photographs(
     view: View,
     size: tuple[int, int],
     rooms: Rooms | None = None,
-    both: bool = True,
-) -> tuple[Image, Image | None]:
-    """The lit picture of everything (polydata), and the same without the chassis; None if there is no chassis, or the
-    second is not asked for, since it takes as long as the first."""
+    bare: Sequence[Crop] = (),
+) -> tuple[Image, list[Image]]:
+    """The lit picture of everything (polydata), and these crops of the same without the chassis, nor what is shaded by
+    other bodies nearby: that takes half of the time, and what shows through the chassis is clearer without."""
     rooms = rooms or opened()
     room, renderer = rooms.lit, rooms.lit.renderer
     shown = room.show([*tubes, *chassis], _solid)
@@ -188,13 +194,14 @@ def photographs(
     renderer.SetSSAOBias(0.001 * reach)
     room.window.SetSize(*size)
     _aim(renderer, view)
-    whole, bare = _pixels(room.window) / np.float32(255), None
-    if chassis and both:
-        for actor in (actor for actors in shown[len(tubes) :] for actor in actors):
-            actor.VisibilityOff()
-        bare = _pixels(room.window) / np.float32(255)
+    whole = _pixels(room.window) / np.float32(255)
+    for actor in (actor for actors in shown[len(tubes) :] for actor in actors):
+        actor.VisibilityOff()
+    renderer.UseSSAOOff()
+    crops = [_cropped(room, crop, size) for crop in bare]
+    renderer.UseSSAOOn()
     renderer.RemoveActor(shadow)
-    return whole, bare
+    return whole, crops
 
 
 def lettering(text: str, size: int) -> Coverage:
@@ -272,6 +279,22 @@ def _aim(renderer: Any, view: View) -> None:
     camera.SetClippingRange(max(near, 0.05 * camera.GetDistance()), far)  # nearer, depths are too coarse
 
 
+def _cropped(room: BodyStage, crop: Crop, size: tuple[int, int]) -> Image:
+    """A crop of the perspective picture for which the camera is aimed; little more than its own pixels are drawn."""
+    (top, bottom), (left, right) = ((part.start, part.stop) for part in crop)
+    width, height = right - left + 2 * MARGIN, bottom - top + 2 * MARGIN
+    camera = room.renderer.GetActiveCamera()
+    whole = camera.GetViewAngle()
+    camera.SetViewAngle(2 * math.degrees(math.atan(math.tan(math.radians(whole) / 2) * height / size[1])))
+    # from the middle of the picture to that of the crop, in halves of the crop
+    camera.SetWindowCenter((left + right - size[0]) / width, (size[1] - top - bottom) / height)
+    room.window.SetSize(width, height)
+    pixels = _pixels(room.window)[MARGIN:-MARGIN, MARGIN:-MARGIN]
+    camera.SetWindowCenter(0.0, 0.0)
+    camera.SetViewAngle(whole)
+    return pixels / np.float32(255)
+
+
 def _pixels(window: Any) -> NDArray[np.uint8]:
     """(height, width, 3) pixels of the window, first row on top."""
     window.Render()
@@ -285,6 +308,18 @@ def _pixels(window: Any) -> NDArray[np.uint8]:
     return np.array(flat.reshape(height, width, 3)[::-1])
 
 
+def _flat(body: Any) -> list[Any]:
+    """A body in one colour."""
+    actor = _actor(body, LINE)
+    _cull(actor, body)
+    return [actor]
+
+
+def _cull(actor: Any, body: Any) -> None:
+    """Leave out the back of a closed body: its front hides it."""
+    actor.GetProperty().SetBackfaceCulling(body.GetFieldData().GetArray(CLOSED).GetValue(0))
+
+
 def _solid(body: Any) -> list[Any]:
     """The lit surface of a body, and its sharp edges."""
     welded, normals = vtkCleanPolyData(), vtkPolyDataNormals()
@@ -294,6 +329,7 @@ def _solid(body: Any) -> list[Any]:
     normals.SetFeatureAngle(SHARP)
     normals.ConsistencyOff()
     surface = _actor(normals, STEEL)
+    _cull(surface, body)
     welded.Update()
     outline = _actor(_edge_lines(welded.GetOutput()), LINE)
     outline.GetMapper().SetResolveCoincidentTopologyToPolygonOffset()
