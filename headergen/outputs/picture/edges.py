@@ -36,16 +36,17 @@ def sharp_edges(vertices: Points, faces: Faces, cosine: float) -> Pairs:
 def _met(faces: Faces) -> tuple[Pairs, Pairs, NDArray[np.int64]]:
     """Edges of two faces: their vertices, their two sides (3 · face + corner), and for each side the opposite one."""
     half = np.stack([faces, faces[:, [1, 2, 0]]], axis=2).reshape(-1, 2)
-    keys = np.sort(half, axis=1)
-    order = np.lexsort((keys[:, 1], keys[:, 0]))
-    ordered = keys[order]
-    first = np.flatnonzero(np.r_[True, (ordered[1:] != ordered[:-1]).any(axis=1)])
-    counts = np.diff(np.r_[first, len(ordered)])
+    low, high = half.min(axis=1), half.max(axis=1)
+    keys = low * (int(high.max()) + 1) + high
+    order = np.argsort(keys, kind="stable")
+    keys = keys[order]
+    first = np.flatnonzero(np.r_[True, keys[1:] != keys[:-1]])
+    counts = np.diff(np.r_[first, len(keys)])
     starts = first[counts == 2]
     sides = np.stack([order[starts], order[starts + 1]], axis=1)
     neighbour = np.full(len(half), -1)
     neighbour[sides[:, 0]], neighbour[sides[:, 1]] = sides[:, 1], sides[:, 0]
-    return ordered[starts], sides, neighbour
+    return np.column_stack([low, high])[order[starts]], sides, neighbour
 
 
 def _goes_on(normals: Points, neighbour: NDArray[np.int64], low: NDArray[np.bool_], cosine: float) -> NDArray[np.bool_]:
@@ -60,10 +61,12 @@ def _beyond(
 ) -> NDArray[np.int64]:
     """The side at which a walk leaves the lips: out of each across the longer of its two other edges."""
     at = sides.copy()
+    walking = np.flatnonzero(lip[at // 3])  # few
     for _ in range(WALK):
-        face, corner = at // 3, at % 3
+        face, corner = at[walking] // 3, at[walking] % 3
         one, other = (corner + 1) % 3, (corner + 2) % 3
-        out = 3 * face + np.where(lengths[face, one] >= lengths[face, other], one, other)
-        go = lip[face] & (neighbour[out] >= 0)
-        at = np.where(go, neighbour[out], at)
+        beyond = neighbour[3 * face + np.where(lengths[face, one] >= lengths[face, other], one, other)]
+        walking, beyond = walking[beyond >= 0], beyond[beyond >= 0]
+        at[walking] = beyond
+        walking = walking[lip[beyond // 3]]
     return at
