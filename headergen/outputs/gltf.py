@@ -9,6 +9,7 @@ import json
 import struct
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -43,33 +44,37 @@ JSON, BINARY = 0x4E4F534A, 0x004E4942  # §4.4.3: types of chunks
 
 @dataclass(frozen=True, eq=False)
 class _Arrays:
-    """The arrays of a file one after another, and what its JSON says of them."""
+    """The arrays of a file in their order, each once, and what its JSON says of them."""
 
-    content: list[bytes] = field(default_factory=list)
-    views: list[dict[str, Any]] = field(default_factory=list)
+    numbers: dict[tuple[int, bytes], int] = field(default_factory=dict)  # by component type and content
     accessors: list[dict[str, Any]] = field(default_factory=list)
 
     @property
-    def size(self) -> int:
-        return sum(map(len, self.content))
+    def views(self) -> list[dict[str, Any]]:
+        lengths = [len(content) for _, content in self.numbers]
+        begins = [0, *accumulate(lengths)]
+        return [{"buffer": 0, "byteOffset": k, "byteLength": n} for k, n in zip(begins, lengths, strict=False)]
+
+    @property
+    def binary(self) -> bytes:
+        return b"".join(content for _, content in self.numbers)
 
     def add(self, values: NDArray[Any], kind: int) -> int:
-        """The number of a new array, (n,) or (n, 3); all components have four bytes, so that each begins aligned."""
-        columns = values.reshape(len(values), -1)
-        self.accessors.append(
-            {
-                "bufferView": len(self.views),
-                "componentType": kind,
-                "count": len(values),
-                "type": "SCALAR" if columns.shape[1] == 1 else "VEC3",
-                "min": columns.min(axis=0).tolist(),
-                "max": columns.max(axis=0).tolist(),
-            }
-        )
-        content = values.tobytes()
-        self.views.append({"buffer": 0, "byteOffset": self.size, "byteLength": len(content)})
-        self.content.append(content)
-        return len(self.accessors) - 1
+        """The number of an array, (n,) or (n, 3); all components have four bytes, so that each begins aligned."""
+        number = self.numbers.setdefault((kind, values.tobytes()), len(self.numbers))
+        if number == len(self.accessors):
+            columns = values.reshape(len(values), -1)
+            self.accessors.append(
+                {
+                    "bufferView": number,
+                    "componentType": kind,
+                    "count": len(values),
+                    "type": "SCALAR" if columns.shape[1] == 1 else "VEC3",
+                    "min": columns.min(axis=0).tolist(),
+                    "max": columns.max(axis=0).tolist(),
+                }
+            )
+        return number
 
 
 def write_glb(
@@ -87,6 +92,7 @@ def write_glb(
     arrays = _Arrays()
     meshes = [_mesh(name, mesh, 0, arrays) for name, mesh in parts.items()]
     meshes += [_mesh(name, mesh, 1, arrays) for name, mesh in items.items()]
+    binary = arrays.binary
     stated = {} if chord_error is None else {"extras": {"chord_error_mm": chord_error}}
     document = {
         "asset": {"version": "2.0", "generator": "headergen"},
@@ -97,9 +103,9 @@ def write_glb(
         "materials": [STEEL, CHASSIS] if items else [STEEL],
         "accessors": arrays.accessors,
         "bufferViews": arrays.views,
-        "buffers": [{"byteLength": arrays.size}],
+        "buffers": [{"byteLength": len(binary)}],
     }
-    path.write_bytes(_container(document, b"".join(arrays.content)))
+    path.write_bytes(_container(document, binary))
 
 
 def _mesh(name: str, mesh: TriangleMesh, material: int, arrays: _Arrays) -> dict[str, Any]:
