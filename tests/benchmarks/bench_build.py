@@ -212,8 +212,11 @@ def took(command: Sequence[str], environment: dict[str, str]) -> Took:
 
 
 def _with_bytecode() -> dict[str, str]:
-    """The environment, in which modules are compiled once and not in every process, as they are for a user."""
-    return {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    """The environment, in which modules are compiled once and not in every process, as they are for a user.
+
+    The folder that a process stands in is no place for modules: they come from the tree that is measured.
+    """
+    return {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"} | {"PYTHONSAFEPATH": "1"}
 
 
 def longer_by_a_millimetre(spec: str) -> str:
