@@ -31,6 +31,7 @@ def together(names: str | tuple[str, ...], cases: Iterable[Any]) -> Callable[[Te
     """
     wanted = (names,) if isinstance(names, str) else names
     rows = [(case,) if isinstance(names, str) else tuple(case) for case in cases]
+    assert rows, "a test without cases cannot fail"
 
     def of(test: Test) -> Test:
         @wraps(test)
