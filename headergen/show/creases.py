@@ -7,7 +7,6 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from headergen.geometry.mesh.components import components
 from headergen.geometry.mesh.triangles import Faces, Points
 
 CREASE = math.radians(50)  # the roundest wall, with eight sides, turns by 45° from one to the next
@@ -20,15 +19,20 @@ def creased(vertices: Points, faces: Faces) -> tuple[Points, Faces, Points]:
     triangles around a vertex, weighted by their angles there (Thürmer and Wüthrich 1998), so that the triangulation of
     a facet does not tilt them.
     """
+    from scipy.sparse import coo_array  # the renderer loads this module and has no use for scipy
+    from scipy.sparse.csgraph import connected_components
+
     corners = vertices[faces]
     normals = _unit(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]))
     pairs = _neighbours(faces)
     turn = np.einsum("ij,ij->i", normals[pairs[:, 0, 0] // 3], normals[pairs[:, 0, 1] // 3])
-    labels = components(faces.size, pairs[turn > math.cos(CREASE)].reshape(-1, 2))
+    joined = pairs[turn > math.cos(CREASE)].reshape(-1, 2)
+    graph = coo_array((np.ones(len(joined)), (joined[:, 0], joined[:, 1])), shape=(faces.size, faces.size))
+    _, labels = connected_components(graph, directed=False)
     _, first = np.unique(labels, return_index=True)
     weighted = np.repeat(normals, 3, axis=0) * _corner_angles(corners).reshape(-1, 1)
     sums: Points = np.column_stack([np.bincount(labels, weighted[:, axis]) for axis in range(3)])
-    return vertices[faces.ravel()[first]], labels.reshape(-1, 3), _unit(sums)
+    return vertices[faces.ravel()[first]], labels.reshape(-1, 3).astype(np.int64), _unit(sums)
 
 
 def _neighbours(faces: Faces) -> NDArray[np.int64]:

@@ -12,12 +12,10 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
 
-from headergen.geometry.mesh.components import components
 from headergen.geometry.mesh.triangles import Faces, Points, TriangleMesh, enclosed_volume
 from headergen.solids.inspect import SolidError
 
 WELD = 1e-4  # mm; vertices of neighbouring faces coincide except for rounding
-ALONG = np.sqrt([1 / 6, 2 / 6, 3 / 6])  # a unit vector
 ANGLE = 0.35  # radians between neighbouring facets
 FINER = (1.0, 0.5, 0.25)  # shares of the chordal deviation, tried until the mesh is closed
 SHARE = 0.4  # of the chordal deviation given to the kernel, whose true deviation is up to twice that
@@ -74,23 +72,16 @@ def _triangulation(solid: Any, deflection: float) -> tuple[Points, Faces]:
     return np.concatenate(vertices), np.concatenate(faces)
 
 
-def _near(vertices: Points) -> Faces:
-    """(n, 2) pairs of vertices within WELD of each other, found along a line that is square to few faces."""
-    along = vertices @ ALONG
-    order = np.argsort(along)
-    along, found, ahead = along[order], [np.zeros((0, 2), np.int64)], 1
-    while (close := np.flatnonzero(along[ahead:] - along[:-ahead] <= 1.001 * WELD)).size:
-        found.append(order[np.column_stack([close, close + ahead])])
-        ahead += 1
-    pairs = np.concatenate(found)
-    near: Faces = pairs[np.linalg.norm(vertices[pairs[:, 0]] - vertices[pairs[:, 1]], axis=1) <= WELD]
-    return near
-
-
 def _welded(vertices: Points, faces: Faces) -> TriangleMesh:
     """Vertices within WELD of each other are merged into the first; triangles that lose a corner are dropped."""
-    ours = components(len(vertices), _near(vertices))
-    _, first = np.unique(ours, return_index=True)
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    pairs = cKDTree(vertices).query_pairs(WELD, output_type="ndarray")
+    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(vertices), len(vertices)))
+    _, labels = connected_components(graph, directed=False)
+    _, first, ours = np.unique(labels, return_index=True, return_inverse=True)
     joined = ours[faces]
     whole = (joined != np.roll(joined, 1, axis=1)).all(axis=1)
     return TriangleMesh(vertices[first], joined[whole].astype(np.int64), closed=True)

@@ -158,26 +158,6 @@ def test_one_steel_tone_for_every_tube_and_a_duller_see_through_one_for_the_chas
         assert max(colour[:3]) - min(colour[:3]) < 0.05  # greys: no colour says anything
 
 
-def test_equal_meshes_share_their_arrays(tmp_path: Path) -> None:
-    write_glb(tmp_path / "one.glb", {"a": box()})
-    write_glb(tmp_path / "two.glb", {"a": box(), "b": box()})
-    (one, binary), (two, of_both) = read(tmp_path / "one.glb"), read(tmp_path / "two.glb")
-    assert binary == of_both and one["bufferViews"] == two["bufferViews"]
-    assert one["buffers"] == [{"byteLength": len(binary)}]
-    positions, normals, triangles, _ = meshes(tmp_path / "two.glb")["b"]
-    assert (len(positions), len(normals), len(triangles)) == (24, 24, 12)
-
-
-def test_an_independent_reader_finds_the_meshes(tmp_path: Path) -> None:
-    import trimesh
-
-    write_all(tmp_path / "header.glb")
-    scene = trimesh.load_scene(tmp_path / "header.glb")
-    assert set(scene.geometry) == {"primary 1", "primary 2", "frame rail", "primary 1 (chassis)"}
-    read_back = scene.geometry["frame rail"]
-    np.testing.assert_allclose(read_back.volume, 0.1 * 0.05 * 0.02, rtol=1e-6)
-
-
 def test_a_header_without_chassis(tmp_path: Path) -> None:
     write_glb(tmp_path / "by_mesh.glb", {name: tube(line) for name, line in PATHS.items()})
     assert set(meshes(tmp_path / "by_mesh.glb")) == {"primary 1", "primary 2"}
