@@ -287,7 +287,7 @@ def _locating(
 def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
     """With everything in its place on a build plate, and the facts of that."""
     settings = mock.settings
-    placed = pack([(part.name, part.mesh) for part in mock.printed], settings.bed)
+    placed = pack([(part.name, part.mesh) for part in mock.printed], settings.bed, settings.units)
     share = {twin.name: twin.share for _, twins in tubes for twin in twins}
     facts = tuple(
         replace(_facts(part, place, weakest.get(part.name), settings), share=share.get(part.name, (1, 1)))
@@ -297,7 +297,7 @@ def _on_beds(mock: Mock, tubes: _Tubes, weakest: Mapping[str, Neck]) -> Mock:
     for part, place in zip(mock.printed, placed, strict=True):
         on_plate.setdefault(place.plate, []).append(part)
     hours = tuple(hours_of(map(printed, on_plate[plate])) for plate in sorted(on_plate))
-    coupon_placed = pack([(part.name, part.mesh) for part in mock.coupon], settings.bed)
+    coupon_placed = pack([(part.name, part.mesh) for part in mock.coupon], settings.bed, settings.units)
     mock = replace(mock, placed=placed, facts=facts, coupon_placed=coupon_placed, hours=hours)
     return replace(mock, hours_for=shared_out(sum(hours), {kind: map(printed, some) for kind, some in _kinds(mock)}))
 

@@ -31,9 +31,9 @@ from headergen.mock.solid import MockError
 from headergen.mock.strength import Load
 from headergen.mock.tubes import Span, tube_part
 from headergen.mock.uneven_collector import size_across
-from headergen.mock.wording import said
 from headergen.model import Centreline, Collector, Header, MockSettings, Run, Tube
 from headergen.shop.side_cuts import named_joints
+from headergen.words.numbers import with_unit
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +82,7 @@ def plan_collectors(header: Header, settings: MockSettings) -> tuple[tuple[Colle
         plans.append(_planned((name, collector, arriving), merge, ends, following.get(collector.name), settings))
         if (out := sleeve_stands_out(merge, collector, arriving, settings)) > 0.0:
             notes.append(
-                f"The sleeves of collector {collector.name} are {said(out, settings.units)} thicker than in steel."
+                f"The sleeves of collector {collector.name} are {with_unit(out, settings.units)} thicker than in steel."
             )
     return tuple(plans), tuple(notes)
 
@@ -121,7 +121,7 @@ def _infeasibility(merge: AnyMerge | None, ends: tuple[Centreline, ...], setting
     sides = _sides(merge, settings)
     if sides[0] > min(x, y) or sides[1] > max(x, y) or height_to(merge, merge.cone_end, settings) > z - EDGE:
         height = height_to(merge, merge.cone_end, settings)
-        across, high = (said(each, settings.units, 0) for each in (sides[1], height))
+        across, high = (with_unit(each, settings.units, 0) for each in (sides[1], height))
         return f"{across} across and {high} to its outlet, it is too large for the bed"
     return ""
 

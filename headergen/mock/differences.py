@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping
 
 from headergen.geometry.curves.stepped import is_stepped
-from headergen.mock.wording import said
 from headergen.model import Collector, Header, MockSettings, Run
+from headergen.words.numbers import with_unit
 from headergen.words.say import capital, say_list
 
 
@@ -70,7 +70,7 @@ def _flange(header: Header, settings: MockSettings) -> Iterator[str]:
     for flange in header.draft.flanges:
         start, tubes = flange.tube_start, f"Printed tubes{f' of {flange.part}' if flange.name else ''}"
         if start > 0.0:
-            yield f"{tubes} begin on the gasket face; the steel begins {said(start, settings.units)} farther out."
+            yield f"{tubes} begin on the gasket face; the steel begins {with_unit(start, settings.units)} farther out."
 
 
 def _collector(collector: Collector, settings: MockSettings, is_printed: bool) -> Iterator[str]:

@@ -18,9 +18,9 @@ from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import prism
 from headergen.mock.strength import sections_at
-from headergen.mock.wording import said
 from headergen.model import CutGuide, Frame, Header, MockSettings, Plane
 from headergen.shop.angled_cuts import AngledCut, angled_cuts, height_of
+from headergen.words.numbers import with_unit
 
 WALL = 3.0  # mm; a wide face would reach far down where the cut is steep
 FOOT = 16.0  # mm of full sleeve for a strap
@@ -46,7 +46,7 @@ def guides_of(header: Header, settings: MockSettings) -> tuple[tuple[MockPart, .
             made.append(part)
             cuts.append(guided(cut, part))
         else:
-            size = said(part.size[2], settings.units, 0)
+            size = with_unit(part.size[2], settings.units, 0)
             notes.append(f"Cut guide {cut.name} is {size} long, too long for the bed: it is left out.")
     if settings.cut_guides and not made and not notes:
         notes.append("Every cut of this header is square: there are no cut guides.")

@@ -22,6 +22,7 @@ from headergen.geometry.frames import cross
 from headergen.mock.keys import Turns, key_turns
 from headergen.mock.solid import MockError, prism
 from headergen.model import Centreline, Frame, MockSettings, Tube
+from headergen.words.numbers import with_unit
 
 RIB_LENGTH, RIB_WIDTH, RIB_HEIGHT = 4.0, 4.0, 1.2
 POINTER = 2.5  # mm wide and deep
@@ -98,7 +99,7 @@ def fit_at(
     tip = bore - settings.gap - rib_sag
     core = min(tube.radius - settings.wall - settings.gap - sag, bore - settings.gap - sag, tip - RIB_HEIGHT)
     if core - settings.wall < LEAST_BORE:
-        raise MockError(f"{line.run}: a spigot at {at:.1f} mm from the flange would be too slim")
+        raise MockError(f"{line.run}: a spigot at {with_unit(at, settings.units)} from the flange would be too slim")
     notch = tube.radius - settings.tube_wall - rib_sag if tube.wall >= settings.tube_wall else None
     return JointFit(tip, core, core + settings.gap, settings.spigot, settings.gap, turns, notch)
 

@@ -22,7 +22,6 @@ from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.play import play, section_of
 from headergen.mock.solid import MockError, prism
 from headergen.mock.web import BAR, bars_from, label, open_web
-from headergen.mock.wording import said
 from headergen.model import (
     Centreline,
     Collector,
@@ -39,6 +38,7 @@ from headergen.model import (
     Run,
     Vec2,
 )
+from headergen.words.numbers import with_unit
 from headergen.words.say import capital
 
 THICKNESS = 6.0
@@ -99,7 +99,7 @@ def unreached(pairs: Sequence[PlatePair], settings: MockSettings) -> Iterator[st
         if datum.name not in reached:
             yield (
                 f"Reference point {datum.name}: no locating plate has a hole for it; it lies within a hole for a tube "
-                f"or a rod, or more than {said(REACH, settings.units, 0)} off."
+                f"or a rod, or more than {with_unit(REACH, settings.units, 0)} off."
             )
 
 
@@ -143,7 +143,7 @@ def _pair(
     first, add = second - THICKNESS - apart, past / math.cos(leans)
     wide = {run.name: run.tubes[-1].outside_diameter + 2 * settings.gap for run, _ in tubes}
     both = [_tube_holes(collector, at, (marks, wide)) for at in (first, second)]
-    _refuse_crossing(collector, both[1], past)
+    _refuse_crossing(collector, both[1], past, settings.units)
     rods = [PlateHole(at, ROD, None) for at in _rods([hole.at for holes in both for hole in holes], diameter)]
     span = (first - THICKNESS, second)
     datums = _datum_holes(collector, settings.datums, [*both[0], *(both[1] if leans else ()), *rods], span)
@@ -186,7 +186,7 @@ def _tube_holes(collector: Collector, at: float, named: tuple[dict[str, str], di
     return found
 
 
-def _refuse_crossing(collector: Collector, holes: Sequence[PlateHole], past: float) -> None:
+def _refuse_crossing(collector: Collector, holes: Sequence[PlateHole], past: float, units: str) -> None:
     """Raises MockError where tubes that lean to each other have too little plate between them."""
     for k, hole in enumerate(holes):
         for other in holes[:k] if collector.lean else ():
@@ -195,8 +195,8 @@ def _refuse_crossing(collector: Collector, holes: Sequence[PlateHole], past: flo
             if web < LEAST_BETWEEN:
                 raise MockError(
                     f"the last straights of collector {collector.name} are too short for its locating plates: they "
-                    f"would reach {past:.1f} mm past the plane, where its tubes lean into each other; make these "
-                    f"straights {past:.0f} mm longer for plates"
+                    f"would reach {with_unit(past, units)} past the plane, where its tubes lean into each other; make "
+                    f"these straights {with_unit(past, units, 0)} longer for plates"
                 )
 
 
@@ -324,7 +324,7 @@ def printed_plates(
         if has_room(part.mesh, settings.bed):
             made.append(part)
         else:
-            x, y = (said(each, settings.units, 0) for each in part.size[:2])
+            x, y = (with_unit(each, settings.units, 0) for each in part.size[:2])
             notes.append(f"Locating plate {plate.name}, {x} × {y}, is too large for the bed: cut it by its DXF.")
     return tuple(made), notes
 

@@ -10,10 +10,13 @@ import numpy as np
 
 from headergen.geometry.mesh.triangles import Points, TriangleMesh
 from headergen.mock.solid import MockError
+from headergen.words.numbers import box_in
 
 BETWEEN = 4.0  # mm between two parts
 BORDER = 2.0  # mm along the edges of the bed
 TURNS = tuple(range(0, 180, 15))  # degrees by which a part is turned about the vertical, tried in order
+
+_Box = tuple[float, tuple[float, float], tuple[float, float]]  # the turn, width and depth, the low corner
 
 
 @dataclass(frozen=True)
@@ -40,9 +43,14 @@ def turned(points: Points, turn: float) -> Points:
     return np.asarray(points @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]]))
 
 
-def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float]) -> tuple[PlacedPart, ...]:
-    """A place for every part, in the given order. Raises MockError for a part that does not fit on the bed."""
-    boxes = {name: _least_box(name, mesh, bed) for name, mesh in meshes}
+def pack(
+    meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, float], units: str = "mm"
+) -> tuple[PlacedPart, ...]:
+    """A place for every part, in the given order.
+
+    Raises MockError, with sizes in `units`, for a part that does not fit on the bed.
+    """
+    boxes = {name: _box_on(name, mesh, bed, units) for name, mesh in meshes}
     order = sorted(boxes, key=lambda name: (-boxes[name][1][1], -boxes[name][1][0], name))
     shelves: list[_Row] = []
     placed = {}
@@ -58,11 +66,7 @@ def pack(meshes: Sequence[tuple[str, TriangleMesh]], bed: tuple[float, float, fl
 
 def has_room(mesh: TriangleMesh, bed: tuple[float, float, float]) -> bool:
     """Whether the part fits on the bed in one of the turns that are tried."""
-    try:
-        _least_box("", mesh, bed)
-    except MockError:
-        return False
-    return True
+    return _least_box(mesh, bed) is not None
 
 
 def _new_shelf(shelves: list[_Row], depth: float, bed: tuple[float, float, float]) -> _Row:
@@ -78,10 +82,17 @@ def _new_shelf(shelves: list[_Row], depth: float, bed: tuple[float, float, float
     return shelves[-1]
 
 
-def _least_box(
-    name: str, mesh: TriangleMesh, bed: tuple[float, float, float]
-) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """The turn with the smallest box that fits on the bed, its width and depth, and its low corner."""
+def _box_on(name: str, mesh: TriangleMesh, bed: tuple[float, float, float], units: str) -> _Box:
+    """The smallest box of a part. Raises MockError if the bed has no room for it."""
+    box = _least_box(mesh, bed)
+    if box is None:
+        size = np.ptp(mesh.vertices, axis=0).tolist()
+        raise MockError(f"part {name} is {box_in(units, size)}: the bed has no room for it")
+    return box
+
+
+def _least_box(mesh: TriangleMesh, bed: tuple[float, float, float]) -> _Box | None:
+    """The turn with the smallest box that fits on the bed, its width and depth, and its low corner; None if none."""
     best: tuple[float, float, tuple[float, float], tuple[float, float]] | None = None
     for degrees in TURNS:
         turn = math.radians(degrees)
@@ -92,7 +103,4 @@ def _least_box(
         if room and (best is None or area < best[0] - 1.0):
             best = (area, turn, (float(size[0]), float(size[1])), (float(low[0]), float(low[1])))
     height = float(np.ptp(mesh.vertices[:, 2]))
-    if best is None or height > bed[2]:
-        x, y, z = np.ptp(mesh.vertices, axis=0)
-        raise MockError(f"part {name} is {x:.0f} × {y:.0f} × {z:.0f} mm: the bed has no room for it")
-    return best[1:]
+    return None if best is None or height > bed[2] else best[1:]

@@ -161,7 +161,7 @@ def _begun(
     able = [joint for joint in joints if joint.at >= port.tube - SAME]
     least = least_stub(line, flange, settings, run.tube.radius)
     cut = _flange_cut(able, least, port.tube, settings)
-    refuse_growth_in_stub(run, cut.at)
+    refuse_growth_in_stub(run, cut.at, settings.units)
     return port, cut, True
 
 

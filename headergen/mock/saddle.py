@@ -26,8 +26,8 @@ from headergen.mock.packing import has_room
 from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.sizes import Outside, outside_of, radius_in
 from headergen.mock.solid import MockError, UnsoundPartError, prism
-from headergen.mock.wording import said
 from headergen.model import Centreline, CutPiece, Frame, Line, MockSettings, Run, SaddleFacts, Vec, WeldJoint
+from headergen.words.numbers import with_unit
 
 CLEAR = 25.0  # mm from the joint that are free of plastic: as far as the tube is cleaned bright
 SEAT = 0.1  # mm between tube and rib
@@ -154,8 +154,8 @@ def _sides(
     bend = _Bend(piece.legs[0 if way > 0 else 1] if piece.is_bend else piece.length, piece.radius, piece.angle)
     first, room = _first_clear(bend, radius), min(piece.length - FROM_END, REACH)
     if room - first < RIB:
-        needed = said(first + RIB + FROM_END, units)
-        raise MockError(f"piece {piece.number} is {said(piece.length, units)} long, and a rib needs {needed}")
+        needed = with_unit(first + RIB + FROM_END, units)
+        raise MockError(f"piece {piece.number} is {with_unit(piece.length, units)} long, and a rib needs {needed}")
 
     def side(ribs: Sequence[tuple[float, float]]) -> _Half:
         mine = tuple((at + way * low, at + way * high) if way > 0 else (at - high, at - low) for low, high in ribs)

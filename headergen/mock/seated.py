@@ -22,6 +22,7 @@ from headergen.mock.lettering import NOSE, UNDER_LETTERS
 from headergen.mock.solid import MockError, placement, prism
 from headergen.model import Frame, Header, MockSettings, Run, Vec
 from headergen.shop.side_cuts import named_joints
+from headergen.words.numbers import with_unit
 
 SEAT_GAP = 0.1  # mm between a fishmouth and the run that it sits on
 PIN, PIN_DEPTH = 1.5, 2.5  # mm: largest radius of a pin, and how far it goes into the wall
@@ -69,7 +70,7 @@ def middle_cut(free: Between, settings: MockSettings) -> float:
     """
     low, high = free
     if high - low < 2 * least_length(settings, True):
-        raise SeatError(f"{high - low:.0f} mm between its ends are too short for two parts")
+        raise SeatError(f"{with_unit(high - low, settings.units, 0)} between its ends are too short for two parts")
     return (low + high) / 2
 
 

@@ -19,6 +19,7 @@ from headergen.geometry.mesh.triangles import TriangleMesh
 from headergen.geometry.mesh.tube import outer_skin
 from headergen.mock.solid import MockError, solid_of
 from headergen.model import Centreline, Run, Tube
+from headergen.words.numbers import with_unit
 
 SAME = 1e-6  # mm
 CHORD_ERROR = 0.04  # mm
@@ -99,11 +100,12 @@ def grows_within(run: Run, low: float, high: float) -> bool:
     return any(place.start < high - SAME and place.end > low + SAME for place in growth_places(run))
 
 
-def refuse_growth_in_stub(run: Run, end: float) -> None:
+def refuse_growth_in_stub(run: Run, end: float, units: str) -> None:
     """Raises MockError if a run grows within what is printed on its flange plate, `end` mm from the port."""
     for place in growth_places(run):
         if place.start < end - SAME:
+            grows, printed = with_unit(place.start, units), with_unit(end, units)
             raise MockError(
-                f"{run.name} grows {place.start:.1f} mm from its port, within the {end:.1f} mm that are printed on the "
-                "flange plate: no mock is made of that"
+                f"{run.name} grows {grows} from its port, within the {printed} that are printed on the flange plate: "
+                "no mock is made of that"
             )

@@ -9,8 +9,8 @@ from headergen.mock.joint import JointFit, joint_frame
 from headergen.mock.plan import Fits, RunPlan, Twin, from_its_end, planned
 from headergen.mock.seated import BESIDE, Branch, SeatError, kept_whole
 from headergen.mock.strength import Load
-from headergen.mock.wording import said
 from headergen.model import Centreline, Frame, Header, MockSettings, Plan, Run, SeatFacts
+from headergen.words.numbers import with_unit
 
 SAME = 1e-6  # mm
 
@@ -82,7 +82,7 @@ def _without_room(host: RunPlan, settings: MockSettings) -> Iterator[tuple[Branc
     for branch in host.branches:
         [(low, high)] = kept_whole([branch], settings, turned)
         if host.is_held and host.port is not None and branch.low - BESIDE < host.begins.at - SAME:
-            stub = said(host.begins.at, units)
+            stub = with_unit(host.begins.at, units)
             yield branch, f"it would sit on the first {stub} of {name}, which are printed on the flange plate"
         elif (host.collected and high > host.ends) or any(low < cut.at < high for cut in host.divided.cuts):
             yield branch, f"a joint of the print of {name} would be under it"

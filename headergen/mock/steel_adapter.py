@@ -32,6 +32,7 @@ from headergen.mock.part import MockPart, sound_mesh
 from headergen.mock.solid import MockError, inverse, placement, prism
 from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, MockSettings, Tube
+from headergen.words.numbers import with_unit
 
 LETTERS, LETTERS_FROM_END = 6.0, 2.0  # mm: their height, at most, and their room above and below
 GROOVE = 1.2  # mm, width of the groove in the rib at the witness line
@@ -57,7 +58,9 @@ def adapter_part(
     steel = _in_steel(line, at, length, (fit, tube, settings))
     bore = min(fit.core, steel.core) - settings.tube_wall
     if bore < LEAST_BORE:
-        raise MockError(f"{line.run}: a steel adapter at {at:.1f} mm from the flange would be too slim")
+        raise MockError(
+            f"{line.run}: a steel adapter at {with_unit(at, settings.units)} from the flange would be too slim"
+        )
     parts = [_core(fit, steel), _widening(steel) ^ _upper_ribs(fit)]
     parts += [prism(rib, -0.5, length) ^ _ramp(steel) for rib in ribs(steel)]
     away = [prism(CrossSection.circle(bore, SIDES), -fit.length - 1.0, length + 1.0)]

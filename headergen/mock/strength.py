@@ -19,8 +19,8 @@ from headergen.geometry.arrays import Array
 from headergen.geometry.frames import WORLD, add, dot, norm, point_in, subtract
 from headergen.geometry.mesh.triangles import Faces, Points
 from headergen.mock.solid import inverse
-from headergen.mock.wording import said
 from headergen.model import Frame, MockSettings, Vec
+from headergen.words.numbers import area_in, with_unit
 
 GRAVITY = 9.80665  # m/s²
 ALLOWED = 5.0  # MPa; printed layers of polylactic acid fail at several times that: our own figure
@@ -219,7 +219,7 @@ def said_of(neck: Neck | None, units: str = "mm") -> tuple[str, ...]:
     if neck is None or neck.stress <= ALLOWED:
         return ()
     return (
-        f"thin neck: {neck.area:.0f} mm² bear {neck.mass:.0f} g, {said(neck.lever, units, 0)} off, with "
+        f"thin neck: {area_in(units, neck.area)} bear {neck.mass:.0f} g, {with_unit(neck.lever, units, 0)} off, with "
         f"{neck.stress:.1f} MPa; {ALLOWED:g} is allowed. Support the mock beyond it, or print with a thicker "
         "`tube_wall`, or in a joint with a thicker `wall`",
     )

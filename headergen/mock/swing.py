@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from itertools import combinations
 
-from headergen.mock.wording import said
 from headergen.model import Bolt, Vec2
+from headergen.words.numbers import with_unit
 
 SIZES = (
     4.0,
@@ -47,6 +47,6 @@ def said_of_bolts(bolts: Sequence[Bolt], ends: Sequence[Vec2], units: str = "mm"
             "place at the collector means nothing",
         )
     return (
-        f"pushed to one side on its bolts it may be off by up to {said(worst_at(bolts, ends), units)} at the "
+        f"pushed to one side on its bolts it may be off by up to {with_unit(worst_at(bolts, ends), units)} at the "
         "collector: tighten the bolts with the plate in the middle of its play",
     )

@@ -30,6 +30,7 @@ from headergen.mock.sizes import Outside
 from headergen.mock.solid import inverse, placement, seen_in, solid_of
 from headergen.mock.strength import sections_at
 from headergen.model import Centreline, Frame, Line, MockSettings
+from headergen.words.numbers import area_in
 
 BACK = 3.0  # mm of a spigot's core inside its part
 THROUGH = 1.0  # mm by which a bore is cut beyond a face
@@ -146,8 +147,9 @@ def _needs_support(
     away = distance_to_body(tube_body(_lengthened(tube, span.upstream), fit.core), middles)[0]
     area = float(areas[away < -CLEAR].sum())
     if area > SUPPORTED:
+        hang = area_in(settings.units, area)
         yield (
-            f"needs support in its {'bore' if end is None else 'socket or bore'}: {area:.0f} mm² overhang by more than "
+            f"needs support in its {'bore' if end is None else 'socket or bore'}: {hang} overhang by more than "
             f"{math.degrees(settings.lean):.0f}°. Clear all of it out, or the faces will not meet"
         )
 

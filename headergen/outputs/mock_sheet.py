@@ -20,7 +20,7 @@ from headergen.model import (
     SeatFacts,
     SteelStraight,
 )
-from headergen.words.numbers import INCH, both
+from headergen.words.numbers import INCH, both, box_in
 from headergen.words.say import capital, say_angle, say_list
 from headergen.words.seated import said_of_seats
 
@@ -134,10 +134,7 @@ def _hours(facts: MockFacts) -> Iterator[str]:
 
 def _box(size: Sequence[float], units: str) -> str:
     """Three dimensions in the job's unit, followed by the other unit."""
-    said = [
-        f"{' × '.join(f'{each:.0f}' for each in size)} mm",
-        f"{' × '.join(f'{each / INCH:.1f}' for each in size)} in",
-    ]
+    said = [box_in(unit, size) for unit in ("mm", "in")]
     first, second = said if units == "mm" else reversed(said)
     return f"{first} ({second})"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 INCH = 25.4  # mm
@@ -23,6 +24,12 @@ def in_units(millimetres: float, units: str, digits: int = 1, sign: str = "") ->
     return fixed(value, digits, sign)
 
 
+def with_unit(millimetres: float, units: str, digits: int = 1, sign: str = "") -> str:
+    """A length with its unit: `digits` decimals in millimetres, two more in inches; `sign` may be "+"."""
+    value, digits = (millimetres / INCH, digits + 2) if units == "in" else (millimetres, digits)
+    return f"{fixed(value, digits, sign)} {units}"
+
+
 def in_fractions(millimetres: float) -> str:
     """Inches to the nearest 1/64 in lowest terms, as on a tape measure: 31/32, 1-1/2, 0."""
     whole, rest = divmod(Fraction(round(abs(millimetres) / INCH * 64), 64), 1)
@@ -37,8 +44,19 @@ def both(units: str, millimetres: float, digits: int = 1, sign: str = "") -> str
     return f"{first} ({second})"
 
 
+def area_in(units: str, square_millimetres: float) -> str:
+    """An area in `units`: whole square millimetres, or square inches with three decimals."""
+    return f"{square_millimetres / INCH**2:.3f} in²" if units == "in" else f"{square_millimetres:.0f} mm²"
+
+
+def box_in(units: str, size: Sequence[float]) -> str:
+    """Dimensions in `units`: whole millimetres, or inches with one decimal."""
+    scale, digits = (INCH, 1) if units == "in" else (1.0, 0)
+    return f"{' × '.join(f'{each / scale:.{digits}f}' for each in size)} {units}"
+
+
 def area(units: str, square_millimetres: float) -> str:
     """An area in the job's unit, followed by the other unit."""
-    said = [f"{square_millimetres:.0f} mm²", f"{square_millimetres / INCH**2:.3f} in²"]
+    said = [area_in(unit, square_millimetres) for unit in ("mm", "in")]
     first, second = said if units == "mm" else reversed(said)
     return f"{first} ({second})"

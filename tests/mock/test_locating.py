@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -89,6 +90,10 @@ def test_plates_that_would_stand_where_the_tubes_of_a_y_cross_are_refused() -> N
     assert plate_pairs(near, MockSettings(), short) == ()
     [note] = without_plates(near, MockSettings(), short)
     assert note.startswith("The last straights of collector y are too short for its locating plates: they would reach")
+    [inches] = without_plates(near, MockSettings(units="in"), short)
+    of_metric, of_inches = (re.findall(r"[\d.]+(?= (?:mm|in) )", each) for each in (note, inches))
+    assert len(of_metric) == 2 and " mm" not in inches
+    assert [float(each) * 25.4 for each in of_inches] == pytest.approx([float(each) for each in of_metric], abs=0.7)
 
 
 def _nearer(frame: Frame) -> Frame:
