@@ -118,10 +118,12 @@ def load(path: str | PathLike[str]) -> LoadedHeader:
     the file cannot be read, GapError if two ways of measuring the same gap disagree.
     """
     from headergen.pipeline import check
+    from headergen.words.say import say_apart
 
     checked = check(Path(path))
     apart = [opinion for opinion in checked.result.survey.second_opinions if not opinion.agrees]
     if apart:
-        said = "; ".join(f"{o.a} to {o.b}: {o.exact:.3f} mm and {o.other_method:.3f} mm" for o in apart)
+        units = checked.result.header.draft.units
+        said = "; ".join(say_apart(opinion, units) for opinion in apart)
         raise GapError(f"{path}: two ways of measuring the same gap disagree: {said}. Please report this with the spec")
     return LoadedHeader(Path(path), checked)

@@ -34,7 +34,7 @@ MAY_IMPORT = {
     "outputs": NOUNS | {"words", "geometry", "parts", "show"},
     "pipeline": NOUNS | {"parts", "words", "geometry", "spec", "solve", "checks", "shop", "hand", "built"},
     "routing": NOUNS | {"words", "geometry", "spec", "solve", "checks", "shop", "pipeline"},
-    "script": NOUNS | {"parts", "pipeline", "solids"},
+    "script": NOUNS | {"words", "parts", "pipeline", "solids"},
     "jobs": NOUNS | {"geometry", "store", "parts", "solids", "mock", "show", "outputs", "solve"},
     "build": NOUNS | {"checks", "pipeline", "jobs", "show", "outputs"},
     "study": NOUNS | {"checks", "spec", "pipeline", "routing", "shop", "solve", "store", "jobs"},

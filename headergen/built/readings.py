@@ -29,7 +29,7 @@ from headergen.built.sizes import radius_at, taken_in
 from headergen.built.state import HalfBuilt, group_of, with_pieces
 from headergen.geometry.arrays import Array
 from headergen.model import EndReading, HandSettings, LeftOver, PlateReading, TableReading
-from headergen.words.numbers import INCH
+from headergen.words.numbers import with_unit
 from headergen.words.say import say_angle, say_length
 
 ROUNDS = 8
@@ -332,7 +332,7 @@ def _rim_can_be(half: HalfBuilt, index: int, circle: Circle, predicted: Pose) ->
 
 def _fine(size: float, half: HalfBuilt) -> str:
     """A size as feelers have it, in the units of the job: finer than other lengths are said."""
-    return f"{size / INCH:.4f} in" if half.units == "in" else f"{size:.2f} mm"
+    return with_unit(size, half.units, 2)
 
 
 def _place_can_be(half: HalfBuilt, index: int, centre: Array, predicted: Pose) -> None:

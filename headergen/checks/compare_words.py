@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from headergen.model import Plane
 from headergen.model.evidence import Comparison
-from headergen.words.numbers import INCH
+from headergen.words.numbers import INCH, with_unit
 from headergen.words.say import capital
 
 
@@ -16,13 +16,14 @@ def said_of_banks(names: tuple[str, str], comparison: Comparison) -> Iterator[st
     units = comparison.units
     yield f"First: {names[0]}. Second: {names[1]}. Mirrored across {_plane(comparison.plane, units)}."
     for name, one, two in comparison.lengths:
-        lengths = f"{_length(one, units)} and {_length(two, units)} long, {_length(two - one, units, '+')}"
+        both, longer = (with_unit(each, units, 2) for each in (one, two)), with_unit(two - one, units, 2, "+")
+        lengths = f"{' and '.join(both)} long, {longer}"
         yield f"{capital(name)}: {lengths}."
     for name, deviation in comparison.unlike:
-        most = _length(deviation, units)
+        most = with_unit(deviation, units, 2)
         yield f"{capital(name)}: deviates at most {most} from the mirror image of the first bank's."
     for one_name, two_name, off, angle in comparison.collectors:
-        x, y, z = (_length(value, units, "+") for value in off)
+        x, y, z = (with_unit(value, units, 2, "+") for value in off)
         yield (
             f"Collector {two_name}: {x} forward, {y} left and {z} up from the mirror image of {one_name}, at "
             f"{math.degrees(angle):.2f}° to it."
@@ -31,13 +32,7 @@ def said_of_banks(names: tuple[str, str], comparison: Comparison) -> Iterator[st
         yield f"{capital(what)} is in the {which} bank only, and is compared with nothing."
     gap, a, b = comparison.gap
     of = f"{a} of the first to {b} of the second"
-    yield f"Smallest gap between the banks: {_length(gap, units)}, {of}{'; they cross' if gap < 0 else ''}."
-
-
-def _length(millimetres: float, units: str, sign: str = "") -> str:
-    if units == "in":
-        return f"{round(millimetres / INCH, 4) + 0.0:{sign}.4f} in"
-    return f"{round(millimetres, 2) + 0.0:{sign}.2f} mm"
+    yield f"Smallest gap between the banks: {with_unit(gap, units, 2)}, {of}{'; they cross' if gap < 0 else ''}."
 
 
 def _plane(plane: Plane, units: str) -> str:

@@ -118,7 +118,7 @@ def judge_made(
 ) -> Iterator[Finding]:
     """The findings on made parts: gaps of their own meshes, metal shared by two parts, and parts that failed."""
     yield from too_near(draft, gaps)
-    yield from overlaps(shared)
+    yield from overlaps(shared, draft.units)
     yield from not_made(failed, [primary.name for primary in draft.primaries])
 
 

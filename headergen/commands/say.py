@@ -86,6 +86,7 @@ def checked_spec(spec: Path, target: Path, unfinished: bool = False) -> Checked:
     """
     from headergen.pipeline import against_signed, check_what_is_there
     from headergen.pipeline import check as run_check
+    from headergen.words.say import say_apart
 
     with spec_trouble():
         checked = against_signed((check_what_is_there if unfinished else run_check)(spec), (target, spec.parent))
@@ -94,11 +95,8 @@ def checked_spec(spec: Path, target: Path, unfinished: bool = False) -> Checked:
         lines = [
             f"{spec}: two ways of measuring the same gap disagree; nothing is made. Please report this with the spec:"
         ]
-        for o in apart:
-            lines.append(
-                f"    {o.a} to {o.b}: {o.exact:.3f} mm and {o.other_method:.3f} mm, "
-                f"which may be {o.allowed:.3f} mm apart"
-            )
+        units = checked.result.header.draft.units
+        lines += [f"    {say_apart(opinion, units)}" for opinion in apart]
         raise stop(BROKEN, "\n".join(lines))
     return checked
 

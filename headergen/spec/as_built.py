@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema, model_validator
 
 from headergen.geometry.frames import cross, norm, subtract
 from headergen.model import Run, primary_name, secondary_name
@@ -45,10 +45,12 @@ from headergen.spec.fields import (
     complain,
     items,
     length,
+    unit_of,
 )
 from headergen.spec.fitted import run_values
 from headergen.spec.plain import mapping_in
 from headergen.spec.units import described, shown
+from headergen.words.numbers import with_unit
 
 MOST_JOINTS = 99
 HOSTS = ("primary", "secondary", "run")  # the keys that name a tube
@@ -182,13 +184,14 @@ class PlateGaugeEntry(Entry):
     )
 
     @model_validator(mode="after")
-    def _can_be(self) -> Self:
+    def _can_be(self, info: ValidationInfo) -> Self:
+        unit = unit_of(info) or "mm"
         for index, row in enumerate(self.feelers):
             up, right, down, left = row.gaps
             if abs(up + down - right - left) > FEELERS_AGREE:
                 message = (
-                    f"the gaps at 12 and 6 o'clock are {up + down:.2f} mm together, those at 3 and 9 "
-                    f"{right + left:.2f} mm: round a tube both are what the hole is wider"
+                    f"the gaps at 12 and 6 o'clock are {with_unit(up + down, unit, 2)} together, those at 3 and 9 "
+                    f"{with_unit(right + left, unit, 2)}: round a tube both are what the hole is wider"
                 )
                 raise complain(message, "measure these four again", at=("feelers", index, "gaps"))
         if abs(self.feelers[0].at - self.feelers[-1].at) < 1.0:

@@ -15,6 +15,7 @@ from headergen.spec.files import path_from_here
 from headergen.spec.mirror import Bank, BankError, borrowed_items, mirrored_draft
 from headergen.spec.mirror_file import BankEntry, MirrorFile
 from headergen.spec.renaming import name_troubles, renamed, renamed_draft
+from headergen.words.say import say_length
 
 SAME_PLANE, SAME_PLACE = 1e-6, 1e-3  # sine and mm below which two planes count as one
 
@@ -31,7 +32,8 @@ def other_bank(
     try:
         draft = changed_draft(mirrored_draft(replace(first, units=changes.units), bank), changes, named[0])
     except PointsError as error:
-        raise BankError(str(error)) from None
+        lengths = (say_length(length, changes.units) for length in error.lengths)
+        raise BankError(error.message.format(*lengths)) from None
     places = dict.fromkeys(changes.bank.keep, True) | dict.fromkeys(changes.bank.mirrored, False)
     if changes.stock is None and draft.stock is not None:
         draft = replace(draft, stock=replace(draft.stock, file=path_from_here(draft.stock.file, first_folder)))

@@ -41,7 +41,7 @@ from headergen.model import (
 )
 from headergen.spec.fitted import Mirrored, changed_nouns
 from headergen.spec.models import FITTED
-from headergen.spec.units import MILLIMETRES
+from headergen.words.numbers import with_unit
 
 SQUARE = 1e-6  # cosine between a collector's axis and the crank below which it cannot be brought abreast
 
@@ -152,8 +152,7 @@ def _stretched(primary: Run, stretch: float, target: float | None, units: str) -
         return primary
     last = primary.steps[-1]
     if not isinstance(last, Straight) or last.length + stretch <= 0:
-        by = f"{-stretch / MILLIMETRES['in']:.3f} in" if units == "in" else f"{-stretch:.1f} mm"
-        raise BankError(f"{primary.name} has no last straight that can become {by} shorter")
+        raise BankError(f"{primary.name} has no last straight that can become {with_unit(-stretch, units)} shorter")
     before = primary.target if primary.target is not None else target
     return replace(
         primary,

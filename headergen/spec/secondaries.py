@@ -18,13 +18,15 @@ from headergen.spec.growth import without_idle_growths
 from headergen.spec.models import SpecFile
 from headergen.spec.run_tubes import first_tube, ways_of
 from headergen.spec.sides import side_of
+from headergen.words.say import say_length
 
 
 class NoOutletError(ValueError):
     """A collector whose merge cannot be made, so that its outlet has no place: `collector` is its name."""
 
-    def __init__(self, collector: str, why: MergeError) -> None:
-        super().__init__(f"the merge of collector {collector} cannot be made, so that its outlet is nowhere: {why}")
+    def __init__(self, collector: str, why: MergeError, units: str) -> None:
+        said = f"{why.what} {say_length(why.value, units)}; {why.bound} {say_length(why.limit, units)}"
+        super().__init__(f"the merge of collector {collector} cannot be made, so that its outlet is nowhere: {said}")
         self.collector = collector
 
 
@@ -71,7 +73,7 @@ def _outlet(draft: Draft, spec: SpecFile, source: Collector) -> Outlet:
     try:
         end = merge_of(draft.tube, source).end
     except MergeError as error:
-        raise NoOutletError(source.name, error) from None
+        raise NoOutletError(source.name, error, draft.units) from None
     return Outlet(source.name, replace(source.frame, origin=point_in(source.frame, (0.0, 0.0, end))))
 
 

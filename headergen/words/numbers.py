@@ -49,6 +49,11 @@ def area_in(units: str, square_millimetres: float) -> str:
     return f"{square_millimetres / INCH**2:.3f} in²" if units == "in" else f"{square_millimetres:.0f} mm²"
 
 
+def volume_in(units: str, cubic_millimetres: float) -> str:
+    """A volume in `units`: cubic millimetres with one decimal, or cubic inches with five."""
+    return f"{cubic_millimetres / INCH**3:.5f} in³" if units == "in" else f"{cubic_millimetres:.1f} mm³"
+
+
 def box_in(units: str, size: Sequence[float]) -> str:
     """Dimensions in `units`: whole millimetres, or inches with one decimal."""
     scale, digits = (INCH, 1) if units == "in" else (1.0, 0)

@@ -5,8 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from headergen.model import Bend, Draft, Header, Outlet, Place, Run, StockBend, StockStraight, Stretch, Tube, Vec
-from headergen.words.numbers import INCH
+from headergen.model import (
+    Bend,
+    Draft,
+    Header,
+    Outlet,
+    Place,
+    Run,
+    SecondOpinion,
+    StockBend,
+    StockStraight,
+    Stretch,
+    Tube,
+    Vec,
+)
+from headergen.words.numbers import INCH, with_unit
 
 UNIT_NAMES = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "ft": "feet"}
 
@@ -101,6 +114,14 @@ def say_stretches(stretches: tuple[Stretch, ...], draft: Draft) -> str:
     units = draft.units
     spans = [f"{shown_length(s.start, units):g} to {shown_length(s.end, units):g} {units}" for s in stretches]
     return f"; too near from {', and from '.join(spans)}"
+
+
+def say_apart(opinion: SecondOpinion, units: str) -> str:
+    """A gap that two ways of measuring have found differently, and how far apart they may be."""
+    exact, other, allowed = (
+        with_unit(each, units, 3) for each in (opinion.exact, opinion.other_method, opinion.allowed)
+    )
+    return f"{opinion.a} to {opinion.b}: {exact} and {other}, which may be {allowed} apart"
 
 
 def say_source(run: Run) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from headergen.geometry.curves.centreline import frame_at, trace
-from headergen.geometry.frames import determinant
+from headergen.geometry.frames import determinant, point_in
 from headergen.geometry.plate.outline import points_on, port_outline
 from headergen.model import Bend, Box, Draft, HeaderRef, LengthTarget, PortShape, Straight
 from headergen.solve.closing import close
@@ -466,3 +466,15 @@ def test_a_head_of_this_bank_is_under_a_flange_of_this_bank(tmp_path: Path) -> N
     first.write_text(text.replace(text[text.index("flange:") : text.index("collectors:")], HEADS), encoding="utf-8")
     with pytest.raises(SpecError, match="no flange is called left head"):
         read_spec(spec)
+
+
+def test_points_that_no_tube_follows_are_said_in_the_unit_of_the_bank(tmp_path: Path) -> None:
+    """A bend of 90° with a radius of 100 mm takes 100 mm of each leg, and the second leg has 50.8 mm."""
+    port = read_spec(write(tmp_path, "abreast"))[1].flanges[0].ports[1].frame
+    ends = [(0.0, 0.0, 0.0), (0.0, 0.0, 200.0), (50.8, 0.0, 200.0)]
+    points = ", ".join(str([f"{value:.9f} mm" for value in point_in(port, end)]) for end in ends)
+    spec = write(tmp_path, "abreast", rest=f"primaries: {{2: {{points: [{points}], radii: [100 mm]}}}}")
+    for units, said in (("mm", "50.8 mm long, but its bends need 100.0 mm"), ("in", "2.000 in long, .* 3.937 in")):
+        spec.write_text(spec.read_text(encoding="utf-8").replace("units: mm", f"units: {units}"), encoding="utf-8")
+        with pytest.raises(SpecError, match=said):
+            read_spec(spec)

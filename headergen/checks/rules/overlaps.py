@@ -6,18 +6,19 @@ from collections.abc import Iterable, Iterator
 
 from headergen.model import Overlap
 from headergen.model.finding import Finding
+from headergen.words.numbers import INCH, volume_in
 
 
-def overlaps(pairs: Iterable[Overlap]) -> Iterator[Finding]:
+def overlaps(pairs: Iterable[Overlap], units: str) -> Iterator[Finding]:
     for each in pairs:
         one, other = each.parts
         yield Finding(
             rule="parts-overlap",
             level="error",
             where=one,
-            value=round(each.volume, 1),
+            value=round(each.volume / INCH**3, 5) if units == "in" else round(each.volume, 1),
             limit=0.0,
-            unit="mm³",
-            message=f"The {one} and the {other} share {each.volume:.1f} mm³ of metal; welded parts touch, and share "
-            "0.0 mm³.",
+            unit=f"{units}³",
+            message=f"The {one} and the {other} share {volume_in(units, each.volume)} of metal; welded parts touch, "
+            f"and share {volume_in(units, 0.0)}.",
         )

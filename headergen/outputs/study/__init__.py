@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from headergen.model.study import CaseResult
-from headergen.words.numbers import INCH
+from headergen.words.numbers import in_units
 
 TABLE_FILE, PICTURE_FILE = "study.csv", "study.png"
 COUNTS = ("bends", "joints")  # figures without a unit
@@ -62,7 +62,7 @@ def number(name: str, value: float, units: str) -> str:
         return f"{value:.0f}"
     if name == "degrees":
         return f"{value:.1f}"
-    return f"{value / INCH:.3f}" if units == "in" else f"{value:.1f}"
+    return in_units(value, units)
 
 
 def write_study(folder: Path, results: Sequence[CaseResult], units: str) -> None:

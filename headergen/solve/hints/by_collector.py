@@ -27,6 +27,7 @@ from headergen.solve.hints.primaries import seen_from, share_at
 from headergen.solve.hints.trial import Known, closed_again
 from headergen.solve.hints.values import LEAST_RATE
 from headergen.solve.hints.written import as_written, new_place, new_values, say_collector, with_steps
+from headergen.words.numbers import with_unit
 from headergen.words.say import say_length
 
 FARTHEST = 60.0  # mm that a collector is moved for a tube
@@ -42,7 +43,8 @@ def of_run(gap: Gap, known: Known, allowance: Allowance) -> Iterator[Attempt]:
             continue
         found = _best_axis(seen_from(gap, place.run), place.run, known)
         if found is None:
-            yield Failed(f"no shift of collector {name} along an axis by less than {FARTHEST:g} mm widens it")
+            farthest = with_unit(FARTHEST, known.header.draft.units, 0)
+            yield Failed(f"no shift of collector {name} along an axis by less than {farthest} widens it")
         else:
             yield _along(name, found, gap, known, allowance)
 

@@ -21,7 +21,7 @@ from headergen.solve.hints.primaries import seen_from, with_primary
 from headergen.solve.hints.trial import Known, closed_again
 from headergen.solve.hints.values import MOST_CHANGE, PathChange, changed, ways_of
 from headergen.solve.hints.written import new_values, say_swing, say_value
-from headergen.words.numbers import INCH
+from headergen.words.numbers import INCH, with_unit
 from headergen.words.say import say_length
 
 TRIES = 4  # of an amount
@@ -37,7 +37,8 @@ def value_attempts(gap: Gap, known: Known, allowance: Allowance) -> tuple[Iterat
         why = why_held(gap, place.run, known)
         found = [] if why else _ways(gap, place.run, known)
         if not found:
-            why = why or f"no value of {place.run} widens it by a change of less than {MOST_CHANGE:g} mm or °"
+            most = with_unit(MOST_CHANGE, known.header.draft.units, 0)
+            why = why or f"no value of {place.run} widens it by a change of less than {most} or {MOST_CHANGE:g}°"
             hopeless.append(Failed(why))
         ways += found
     ranked: dict[str, list[PathChange]] = {}

@@ -21,6 +21,7 @@ from headergen.spec.mesh.raw import BrokenMeshError
 from headergen.spec.mesh.shell import BASE, edges, same_cell, shells
 from headergen.spec.scalars import ScalarError
 from headergen.spec.units import MILLIMETRES
+from headergen.words.numbers import INCH
 
 
 @dataclass(frozen=True)
@@ -59,11 +60,13 @@ class Look:
     seams: Seams | None  # None for points
     tells_sides: bool
     units: tuple[InUnit, ...]
+    job: str  # the unit of the job beside which it is looked at, for sizes and distances; else mm
     index: TriangleIndex  # unplaced
 
 
-def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None) -> Look:
-    """All facts of a mesh file. `header`: (n, 3) ports and bores in mm; `ref` places the mesh relative to it.
+def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None, job: str = "mm") -> Look:
+    """All facts of a mesh file. `header`: (n, 3) ports and bores in mm; `ref` places the mesh relative to it;
+    `job` is its unit.
 
     Raises SpecError when the file cannot be read.
     """
@@ -88,7 +91,7 @@ def look_at(file: Path, header: Array | None = None, ref: MeshRef | None = None)
         x, y, z = (size.astype(float) * scale).tolist()
         in_units.append(InUnit(unit, (x, y, z), away))
     seams = None if taken.facts.points_only else seams_of(taken.index.raw)
-    return Look(taken.facts, seams, tells_sides(taken), tuple(in_units), taken.index)
+    return Look(taken.facts, seams, tells_sides(taken), tuple(in_units), job, taken.index)
 
 
 def _away(index: TriangleIndex, header: Array, unit: MeshUnits, ref: MeshRef | None) -> float | None:
@@ -99,12 +102,12 @@ def _away(index: TriangleIndex, header: Array, unit: MeshUnits, ref: MeshRef | N
     return float(distance_to_index(header, placed(index, MILLIMETRES[unit], frame)).min())
 
 
-def beside(draft: Draft, folder: Path, file: Path) -> tuple[Array, MeshRef | None]:
-    """The ports and bores of a draft, and the mesh reference of its chassis to a file, if it has one."""
+def beside(draft: Draft, folder: Path, file: Path) -> tuple[Array, MeshRef | None, str]:
+    """The ports and bores of a draft, the mesh reference of its chassis to a file, if it has one, and its unit."""
     for item in draft.chassis:
         if isinstance(item.shape, MeshRef) and (folder / item.shape.path).resolve() == file.resolve():
-            return header_points(draft), item.shape
-    return header_points(draft), None
+            return header_points(draft), item.shape, draft.units
+    return header_points(draft), None, draft.units
 
 
 def seams_of(corners: Corners) -> Seams:
@@ -149,17 +152,19 @@ def said_of(file: Path, seen: Look) -> Iterator[str]:
     if seen.seams is not None:
         yield from _said_of_seams(seen.seams, seen.tells_sides)
     yield "Its size along its own axes, and where it would lie:"
+    one = INCH if seen.job == "in" else 1.0
     for each in seen.units:
-        x, y, z = (_figure(size) for size in each.size)
-        gap = f", spacing {facts.spacing * MILLIMETRES[each.units]:.3g} mm" if facts.points_only else ""
-        away = "" if each.away is None else f", {_figure(each.away)} mm from the nearest port or bore"
+        x, y, z = (_figure(size / one) for size in each.size)
+        spacing = facts.spacing * MILLIMETRES[each.units] / one
+        gap = f", spacing {spacing:.3g} {seen.job}" if facts.points_only else ""
+        away = "" if each.away is None else f", {_figure(each.away / one)} {seen.job} from the nearest port or bore"
         said = "  (what its format says)" if facts.units == each.units else ""
-        yield f"  in {each.units:2}: {x} × {y} × {z} mm{gap}{away}{said}"
+        yield f"  in {each.units:2}: {x} × {y} × {z} {seen.job}{gap}{away}{said}"
 
 
-def _figure(millimetres: float) -> str:
+def _figure(size: float) -> str:
     """A number to five digits, without an exponent."""
-    return f"{millimetres:.5g}" if millimetres < 99_999.5 else f"{millimetres:.0f}"
+    return f"{size:.5g}" if size < 99_999.5 else f"{size:.0f}"
 
 
 def _said_of_seams(seams: Seams, tells_sides: bool) -> Iterator[str]:

@@ -14,6 +14,7 @@ from headergen.geometry.mesh.registration import RigidFit, fit_rigid
 from headergen.model import FileFacts, FitSpread, Frame, MeshRef, MeshUnits, OtherUnit, PairResidual, SpecPath
 from headergen.model.scan import BESIDE, LARGEST_MESH, SMALLEST_MESH
 from headergen.spec.units import MILLIMETRES
+from headergen.words.numbers import with_unit
 
 EXTENT_TOLERANCE = 0.05  # of the given extent: the error of a tape measure, or a bumper left out
 FARTHEST = 5_000.0  # mm from every port and bore; a mesh farther off was placed wrongly
@@ -122,16 +123,16 @@ def _check_fit(fit: RigidFit, ref: MeshRef, units: MeshUnits, job: str) -> None:
     at: SpecPath = ("placement", "points")
     if fit.mirrored_rms < TELLING * fit.rms and not fit.in_a_plane:
         message = (
-            f"is mirrored: placed as it is its points miss by {_miss(fit.rms, job)}, mirrored by "
-            f"{_miss(fit.mirrored_rms, job)}"
+            f"is mirrored: placed as it is its points miss by {with_unit(fit.rms, job)}, mirrored by "
+            f"{with_unit(fit.mirrored_rms, job)}"
         )
         raise PlacementError(
             at, message, "export it with right-handed axes, or look for left and right mixed up in the points"
         )
     if abs(fit.scale - 1) > GROWN and fit.scaled_rms < TELLING * fit.rms:
         message = (
-            f"is scaled: in {units} its points miss by {_miss(fit.rms, job)}, but {fit.scale:.4f} times as large by "
-            f"{_miss(fit.scaled_rms, job)}"
+            f"is scaled: in {units} its points miss by {with_unit(fit.rms, job)}, but {fit.scale:.4f} times as large "
+            f"by {with_unit(fit.scaled_rms, job)}"
         )
         raise PlacementError(at, message, "export it at its true size; a gap measured to a scaled scan would be wrong")
 
@@ -203,10 +204,6 @@ def check_near(away: float, job: str) -> None:
 
 def _matches(size: float, extent: float) -> bool:
     return abs(size - extent) <= EXTENT_TOLERANCE * extent
-
-
-def _miss(millimetres: float, job: str) -> str:
-    return f"{millimetres / MILLIMETRES['in']:.3f} in" if job == "in" else f"{millimetres:.1f} mm"
 
 
 def _length(millimetres: float, job: str) -> str:

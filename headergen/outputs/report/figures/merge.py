@@ -15,7 +15,7 @@ from headergen.geometry.merge.lobes import crossings
 from headergen.geometry.merge.measures import Merge, ring_at
 from headergen.geometry.merge.uneven import UnevenMerge, cone_outline, section
 from headergen.outputs.report.figures.svg import WIDTH, drawing, element, label, length_label, path
-from headergen.words.numbers import INCH
+from headergen.words.numbers import INCH, area_in
 
 LEFT, RIGHT, TOP, PANEL, FOOT = 60.0, 12.0, 26.0, 150.0, 48.0
 HALF = 88.0  # units, of an outline's frame
@@ -45,7 +45,7 @@ def area_plot(name: str, merge: AnyMerge, units: str) -> str:
         label("cut", x(merge.cut) + 5, TOP + 18),
         path([(x(each.at), y(each.area)) for each in areas], class_="curve"),
         element("circle", cx=x(least.at), cy=y(least.area), r=4.0, class_="least"),
-        label(_area(least.area, units), x(least.at) - 8, y(least.area) - 10, "end"),
+        label(area_in(units, least.area), x(least.at) - 8, y(least.area) - 10, "end"),
         *(
             length_label(at, units, (x(at), TOP + PANEL + 20), anchor, False)
             for at, anchor in ((0.0, "middle"), (merge.cut, "middle"), (end, "end"))
@@ -65,10 +65,6 @@ def _area_ticks(high: float, y: object, units: str) -> Iterator[str]:
         yield label(f"{k * step:g}", LEFT - 5, at + 5, "end")
 
 
-def _area(square_millimetres: float, units: str) -> str:
-    return f"{square_millimetres / INCH**2:.3f} in²" if units == "in" else f"{square_millimetres:.0f} mm²"
-
-
 def section_drawing(name: str, merge: AnyMerge, at: float, where: str, units: str) -> str:
     """The outline of the gas passage square to the axis, `at` mm after the plane; one scale for the whole collector."""
     scale = HALF * 0.9 / (merge.widest if isinstance(merge, UnevenMerge) else merge.ring + merge.outer)
@@ -79,7 +75,7 @@ def section_drawing(name: str, merge: AnyMerge, at: float, where: str, units: st
         parts.append(
             path([(middle + scale * x, 30 + HALF - scale * y) for x, y in turned.tolist()], closed=True, class_="gas")
         )
-    parts.append(label(_area(flow_area(merge, at), units), middle, 2 * HALF + 50, "middle"))
+    parts.append(label(area_in(units, flow_area(merge, at)), middle, 2 * HALF + 50, "middle"))
     return drawing(parts, (WIDTH, 2 * HALF + 62), f"Collector {name}, {where}.")
 
 
