@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 import pytest
 from wanted import changed, job
 
+from headergen.model import Draft
 from headergen.solve.route import rerouting
 from headergen.solve.route.answer import priced_of
 from headergen.solve.route.choose import looks
+from headergen.solve.route.cost import cost_terms, total
 from headergen.solve.route.layout import HELD, Layout, LayoutTube, may_pass, seen
 from headergen.solve.route.problem import RouteProblem, problem_of
 from headergen.solve.route.rerouting import pairs_to_reroute, rerouted
@@ -102,3 +105,20 @@ def test_what_is_too_dear_waits_for_its_checks(tmp_path: Path) -> None:
     assert not found.answers and [each.cost for each in found.waiting] == [pytest.approx(best.cost)]
     made = keep(problem, found, best.layout)
     assert made is not None and found.best is not None and found.best.cost == made.cost == best.cost
+
+
+@pytest.mark.slow
+def test_where_the_look_counts_nothing_bends_and_degrees_cost_least(tmp_path: Path) -> None:
+    """A search that is asked for the look as well pays for it in bends and degrees."""
+    problem = problem_in(tmp_path, *THREE)
+    plain = {}
+    for tidy in (0.0, 1.0):
+        *_, last = islice(search(problem_of(as_tidy(problem.draft, tidy), problem.meshes), 0), 150)
+        assert last.best is not None
+        terms = cost_terms(as_tidy(last.best.draft, 0.0), [run.key for run in problem.runs], problem.families)
+        plain[tidy] = total(terms)
+    assert plain[0.0] < plain[1.0] - 5.0
+
+
+def as_tidy(draft: Draft, tidy: float) -> Draft:
+    return replace(draft, routing=replace(draft.routing, tidy=tidy))
