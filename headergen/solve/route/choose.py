@@ -27,7 +27,8 @@ BEAM = 500
 CHILDREN = 25  # of each set that is kept
 SETS = 12
 NEVER = 1e9
-THIRD = 3  # of the points of a tube that are enough to see crossings
+THIRD = 3  # of the points of a tube, which are enough to see crossings where many tubes are compared
+MANY = 100  # pairs of tubes
 
 
 def sets_of(
@@ -87,8 +88,8 @@ def beside(
     cost: Array = per_overlap * deep**2
     price = crossed * price_of_crossing(problem.draft)
     if price > 0.0:
-        views = np.array(problem.views)
-        cost += price * crossings(_flat(one.points, views), _flat(other.points, views))
+        every = THIRD if len(one.runs) * len(other.runs) > MANY else 1
+        cost += price * crossings(*(in_views(problem, pool, tube, every) for pool, tube in (mine, his)))
     price = price_of_parting(problem.draft)
     if price > 0.0 and (b in problem.neighbours[a] or a in problem.neighbours[b]):
         ports = problem.ports[a, :3], problem.ports[b, :3]
@@ -150,9 +151,14 @@ def looks(problem: RouteProblem, layout: Layout) -> float:
     )
 
 
-def _flat(points: Array, views: Array) -> Array:
-    """Points (A, N, 3), every third of them, in views (V, 2, 3): (V, A, n, 2)."""
-    return np.ascontiguousarray(np.einsum("vij,anj->vani", views, points[:, ::THIRD]))
+def in_views(problem: RouteProblem, pool: Pool, tube: int, every: int) -> Array:
+    """The candidates (A,) of a tube in all views, from port to bore with some of their points between: (V, A, n, 2).
+
+    Without their ends, crossings right before the bores would be missed.
+    """
+    ports, bores = np.broadcast_to(problem.ports[tube, :3], (len(pool.runs), 3)), problem.bores[pool.bores, :3]
+    points = np.concatenate([ports[:, None], pool.points[:, every // 2 :: every], bores[:, None]], axis=1)
+    return np.ascontiguousarray(np.einsum("vij,anj->vani", np.array(problem.views), points))
 
 
 def _one_more(

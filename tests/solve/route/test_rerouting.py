@@ -14,7 +14,7 @@ from wanted import changed, job
 from headergen.model import Draft
 from headergen.solve.route import rerouting
 from headergen.solve.route.answer import priced_of
-from headergen.solve.route.choose import looks
+from headergen.solve.route.choose import in_views, looks
 from headergen.solve.route.cost import cost_terms, total
 from headergen.solve.route.layout import HELD, Layout, LayoutTube, may_pass, seen
 from headergen.solve.route.problem import RouteProblem, problem_of
@@ -95,6 +95,18 @@ def test_a_layout_looks_like_what_it_costs(tmp_path: Path) -> None:
         assert priced is not None
         [cost] = [term.cost for term in priced.terms if term.what == what]
         assert looks(one, layout) - looks(plain, layout) == pytest.approx(cost, rel=0.05) and cost > 1.0
+
+
+@pytest.mark.parametrize("every", [1, 3])
+def test_a_tube_is_seen_from_its_port_to_its_bore(every: int, tmp_path: Path) -> None:
+    """Tubes may cross between the last of their samples and the bores."""
+    problem = problem_in(tmp_path, *THREE)
+    pool = pooled(problem, 1, [layout_of(problem).runs[1]])
+    seen_so = in_views(problem, pool, 1, every)[:, 0]
+    for view, points in zip(problem.views, seen_so, strict=True):
+        assert points[0] == pytest.approx(view @ problem.ports[1, :3])
+        assert points[-1] == pytest.approx(view @ problem.bores[1, :3])
+        assert len(points) == 36 // every + 2
 
 
 def test_what_is_too_dear_waits_for_its_checks(tmp_path: Path) -> None:
