@@ -98,10 +98,10 @@ def tube_part(
     if span.trimmed is not None:
         away.append(_ring(size.at(span.trimmed)).transform(placement(joint_frame(line, span.trimmed))))
     away += _letters(name, line, span, size)
-    solid = Manifold.batch_boolean([solid, *away], OpType.Subtract)
+    to_bed = inverse(bed)  # first: of triangles along an upright tube fewer boxes meet, which saves a sixth
+    standing_solid = Manifold.batch_boolean([each.transform(to_bed) for each in (solid, *away)], OpType.Subtract)
     if span.seat is not None and span.seat.at_start:
-        solid = solid + pins_of(span.seat, settings)
-    standing_solid = solid.transform(inverse(bed))
+        standing_solid = standing_solid + pins_of(span.seat, settings).transform(to_bed)
     stations = [(line.run, seen_in(bed, frame), length) for frame, length in _stations(line, span)]
     sections = sections_at(standing_solid, stations, most + 1.0)
     if span.seat is not None and not span.seat.at_start:  # its lengths count from the end of the run
