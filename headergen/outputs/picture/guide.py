@@ -71,9 +71,10 @@ def _best_directions(
 
     if not shown:
         return {}
-    points, directions = np.concatenate([mesh.vertices for mesh in shown.values()]), view_directions(outward)
+    bodies, directions = [rooms.thin(mesh) for mesh in shown.values()], view_directions(outward)
+    points = stage.points_of(bodies)
     views = [fitted(points, direction, SMALL[0] / SMALL[1]) for direction in directions]
-    images = stage.owners([rooms.thin(mesh) for mesh in shown.values()], views, SMALL, rooms)
+    images = stage.owners(bodies, views, SMALL, rooms)
     pixels = np.array([np.bincount(image.ravel(), minlength=len(shown) + 1)[1:] for image in images])
     place = {name: k for k, name in enumerate(shown)}
     return {

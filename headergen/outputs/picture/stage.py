@@ -77,6 +77,11 @@ def polydata(mesh: TriangleMesh) -> Any:
     return data
 
 
+def points_of(bodies: Sequence[Any]) -> Points:
+    """(n, 3) vertices of some bodies (polydata)."""
+    return np.concatenate([as_numpy(body.GetPoints().GetData()) for body in bodies])
+
+
 @dataclass(frozen=True, eq=False)
 class BodyStage:
     """A window with the actors of every body that was ever in it.

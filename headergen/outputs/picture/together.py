@@ -133,13 +133,18 @@ def _moved(mesh: TriangleMesh, shift: Vec) -> TriangleMesh:
 
 
 def _view(inside: tuple[Sequence[object], Rooms], points: Points, header: Header, aspect: float) -> View:
-    """The view that shows most parts; among equal ones, the view that shows most of the least visible part."""
+    """The view that shows most parts; among equal ones, the view that shows most of the least visible part.
+
+    `inside`: the thinned bodies, which are compared, and the rooms; `points`: all that the view has to show.
+    """
     from headergen.outputs.picture import stage
 
     (bodies, rooms), outward = inside, header.draft.outward
-    views = [fitted(points, each, aspect) for each in (*view_directions(outward), *other_directions(outward))]
+    directions = [*view_directions(outward), *other_directions(outward)]
+    thin = stage.points_of(bodies)
+    views = [fitted(thin, each, aspect) for each in directions]
     scores = [_score(image, len(bodies)) for image in stage.owners(bodies, views, SMALL, rooms)]
-    return views[scores.index(max(scores))]
+    return fitted(points, directions[scores.index(max(scores))], aspect)
 
 
 def _score(image: NDArray[np.integer[Any]], count: int) -> tuple[int, int]:
