@@ -14,6 +14,7 @@ from headergen.solve.effort import Effort
 from headergen.store.keys import own_source
 
 CONNECTING = 10.0  # seconds to wait for a scheduler
+SENT_AGAIN = 3  # times that a case is sent again which the scheduler gave up, as it may when a worker is lost
 WAITING = 2  # cases sent ahead for each thread of the workers, so that none of them waits
 
 
@@ -85,8 +86,8 @@ def _send(child: Child, work: CaseWork) -> None:
 def answers_there(works: Iterator[CaseWork], scheduler: str) -> Answers:
     """The answers of all cases from the workers of a Dask scheduler; close it to take back what is not done.
 
-    A case whose worker is lost is given to another one by the scheduler. Raises WorkError if Dask is not installed, or
-    no scheduler answers, or it has no workers.
+    A case whose worker is lost is given to another one by the scheduler, or is sent again if it is given up. Raises
+    WorkError if Dask is not installed, or no scheduler answers, or it has no workers.
     """
     client = _connected(scheduler)
     try:
@@ -120,21 +121,31 @@ def _from_workers(client: Any, works: Iterator[CaseWork]) -> Answers:
     from distributed import as_completed
 
     ended = as_completed(loop=client.loop)
+    sent: dict[str, tuple[CaseWork, int]] = {}  # by the scheduler's key: the case, and how often it was sent before
     futures: dict[str, Any] = {}
+
+    def send(work: CaseWork, before: int = 0) -> None:
+        key = f"{work.key}-{before}" if before else work.key
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a scan is large, and is sent with the case
+            futures[key] = client.submit(find_case, work, key=key, pure=False)
+        sent[key] = work, before
+        ended.add(futures[key])
 
     def send_ahead() -> None:
         while len(futures) < max(1, WAITING * _threads(client)) and (work := next(works, None)) is not None:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")  # a scan is large, and is sent with the case
-                futures[work.key] = client.submit(find_case, work, key=work.key, pure=False)
-            ended.add(futures[work.key])
+            send(work)
 
     send_ahead()
     while futures:
         future = next(ended)
         del futures[future.key]
+        work, before = sent.pop(future.key)
+        if future.cancelled() and before < SENT_AGAIN:
+            send(work, before + 1)
+            continue
         send_ahead()
-        yield future.key, _heard(future)
+        yield work.key, _heard(future)
 
 
 def _heard(future: Any) -> CaseAnswer | Failure:

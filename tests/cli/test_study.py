@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -331,3 +332,41 @@ def test_a_secondary_is_found_in_every_case(tmp_path: Path) -> None:
         assert any(not run.is_primary and len(run.steps) > 2 for run in draft.runs)
         assert "--rounds 10+10" in routed.read_text(encoding="utf-8").split("\n", 1)[0]
         assert called("check", routed).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("given_up", "comes_home"), [(0, True), (1, True), (job.SENT_AGAIN, True), (job.SENT_AGAIN + 1, False)]
+)
+def test_a_case_that_the_scheduler_gives_up_is_sent_again(
+    given_up: int, comes_home: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answer, sent = job.CaseAnswer(None, ("none",), "1", 0, own_source()), list[str]()
+
+    def submit(_: Any, work: job.CaseWork, key: str, pure: bool) -> Any:
+        sent.append(key)
+        gone = len(sent) <= given_up
+        return SimpleNamespace(
+            key=key,
+            cancelled=lambda: gone,
+            status="cancelled" if gone else "finished",
+            result=lambda: answer,
+            exception=lambda: None,
+        )
+
+    workers = SimpleNamespace(
+        loop=None, submit=submit, scheduler_info=lambda n_workers: {"workers": {"one": {"nthreads": 1}}}
+    )
+    monkeypatch.setattr("distributed.as_completed", lambda loop: Ended())
+    case: Any = SimpleNamespace(key="a")
+    [(key, found)] = job._from_workers(workers, iter([case]))
+    assert key == "a" and (found is answer) is comes_home
+    assert len(sent) == len(set(sent)) == min(given_up, job.SENT_AGAIN) + 1
+
+
+class Ended(list[Any]):
+    """Futures in the order in which they were sent."""
+
+    add = list.append
+
+    def __next__(self) -> Any:
+        return self.pop(0)
