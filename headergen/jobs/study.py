@@ -121,26 +121,23 @@ def _from_workers(client: Any, works: Iterator[CaseWork]) -> Answers:
     from distributed import as_completed
 
     ended = as_completed(loop=client.loop)
-    sent: dict[str, tuple[CaseWork, int]] = {}  # by the scheduler's key: the case, and how often it was sent before
-    futures: dict[str, Any] = {}
+    sent: dict[str, tuple[Any, CaseWork, int]] = {}  # the future, the case, and how often it was sent before
 
     def send(work: CaseWork, before: int = 0) -> None:
         key = f"{work.key}-{before}" if before else work.key
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a scan is large, and is sent with the case
-            futures[key] = client.submit(find_case, work, key=key, pure=False)
-        sent[key] = work, before
-        ended.add(futures[key])
+            future = client.submit(find_case, work, key=key, pure=False)
+        sent[key] = future, work, before
+        ended.add(future)
 
     def send_ahead() -> None:
-        while len(futures) < max(1, WAITING * _threads(client)) and (work := next(works, None)) is not None:
+        while len(sent) < max(1, WAITING * _threads(client)) and (work := next(works, None)) is not None:
             send(work)
 
     send_ahead()
-    while futures:
-        future = next(ended)
-        del futures[future.key]
-        work, before = sent.pop(future.key)
+    while sent:
+        future, work, before = sent.pop(next(ended).key)
         if future.cancelled() and before < SENT_AGAIN:
             send(work, before + 1)
             continue

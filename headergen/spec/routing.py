@@ -95,7 +95,7 @@ class CostWeightsEntry(Entry):
     )
     arching: Weight = Field(
         default=DEFAULTS.arching,
-        description="Penalty for each diameter that a tube rises over the ports, away from its bore. Default: 60.",
+        description="Penalty for each diameter by which a tube rises over the ports, away from the bores. Default: 60.",
     )
     stray: Weight = Field(
         default=DEFAULTS.stray,
